@@ -1,0 +1,406 @@
+"""What a rule may know: the dataset, the decorator, and the shape of an example.
+
+A rule imports this module, `audit.trade` and pandas, and nothing else of the project.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import importlib
+import inspect
+import pkgutil
+import textwrap
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from types import ModuleType
+from typing import Any, Final, Literal, NamedTuple, TypeVar
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.schema import SECRET_COLUMNS, TABLES
+from audit.site import Equipment, InputError, Policy, Site
+
+__all__ = [
+    "OUT",
+    "Dataset",
+    "Example",
+    "InputError",
+    "InputFile",
+    "Reference",
+    "Rule",
+    "Source",
+    "Table",
+    "collect",
+    "rule",
+]
+
+T = TypeVar("T")
+Priority = Literal["immediate", "planned", "advisory"]
+PRIORITIES: Final[tuple[Priority, ...]] = ("immediate", "planned", "advisory")
+Surety = Literal["read", "quoted", "from memory", "common practice, no source"]
+TEXT: Final = pd.StringDtype("pyarrow", na_value=pd.NA)
+"""The dtype of ids, references, words and free text: comparisons give NA for NA."""
+
+
+class Source(NamedTuple):
+    """Where a row stands, as a person sees it: the header of a sheet is row 1."""
+
+    file: str
+    sheet: str | None
+    row: int
+
+
+@dataclass(frozen=True)
+class InputFile:
+    """One table's file: its sha256, the rows read and the rows set aside."""
+
+    table: str
+    file: str
+    sha256: str
+    rows: int
+    set_aside: int
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table, typed.
+
+    `frame` holds every canonical column, index 0..n-1; `columns` those that the source
+    had; `unread` marks cells with a text that could not be understood; `set_aside` lists
+    the rows that could not be used (columns id, column, row); `damage` names what a
+    spreadsheet did to a cell (string series, NA where nothing); `as_numbers` the columns
+    that arrived as numbers.
+    """
+
+    name: str
+    frame: pd.DataFrame
+    file: str = ""
+    sheet: str | None = None
+    rows: npt.NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
+    columns: frozenset[str] = frozenset()
+    unread: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
+    set_aside: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame({"id": [], "column": [], "row": []})
+    )
+    damage: Mapping[str, pd.Series] = field(default_factory=dict)
+    as_numbers: frozenset[str] = frozenset()
+
+
+class Dataset:
+    """A site's tables, policy and day: everything that an audit is a function of."""
+
+    def __init__(
+        self,
+        site: Site,
+        as_of: dt.date,
+        tables: Mapping[str, Table],
+        inputs: tuple[InputFile, ...] = (),
+        notes: tuple[str, ...] = (),
+    ) -> None:
+        self.site = site
+        self.as_of = as_of
+        self.tables = dict(tables)
+        self.inputs = inputs
+        self.notes = notes
+        self.zone = ZoneInfo(site.timezone)
+        self.today = pd.Timestamp(as_of)
+        self._once: dict[Callable[[Dataset], Any], Any] = {}
+
+    @property
+    def policy(self) -> Policy:
+        """The site's policy, resolved: the site's own values, else its pack's."""
+        return self.site.policy
+
+    @property
+    def equipment(self) -> Equipment:
+        """The installer's own limits; None where a limit is not given."""
+        return self.site.equipment
+
+    def __getitem__(self, table: str) -> pd.DataFrame:
+        """The typed frame; empty, with all its columns, where the table is absent."""
+        found = self.tables.get(table)
+        return found.frame if found is not None else empty_frame(table)
+
+    def has(self, table: str, *columns: str) -> bool:
+        """Whether the source has the table, and in it all of the columns."""
+        found = self.tables.get(table)
+        return found is not None and found.columns.issuperset(columns)
+
+    def unread(self, table: str, column: str) -> pd.Series:
+        """Cells that held a text nobody could understand (bool, aligned with the frame)."""
+        frame = self[table]
+        mask = self.tables[table].unread.get(column) if table in self.tables else None
+        return pd.Series(
+            np.zeros(len(frame), bool) if mask is None else mask, index=frame.index, dtype=bool
+        )
+
+    def blank(self, table: str, column: str) -> pd.Series:
+        """True: nothing stands there; False: a value; NA: unreadable, or no such column."""
+        frame = self[table]
+        if not self.has(table, column):
+            return pd.Series(pd.NA, index=frame.index, dtype="boolean")
+        name = "secret" if SECRET_COLUMNS.get(table) == column == "pin" else column
+        blank = frame[name].isna().astype("boolean")
+        unread = self.unread(table, column)
+        return blank.mask(unread) if unread.any() else blank
+
+    def known(self, table: str) -> pd.Index:
+        """Every id the table knows, those of rows set aside too."""
+        known: pd.Index = self.once(_KNOWN[table])
+        return known
+
+    def once(self, compute: Callable[[Dataset], T]) -> T:
+        """compute(self), kept for the life of the dataset."""
+        if compute not in self._once:
+            self._once[compute] = compute(self)
+        result: T = self._once[compute]
+        return result
+
+    def where(self, table: str, label: int) -> Source:
+        """File, sheet and row of one row of a table."""
+        found = self.tables[table]
+        return Source(found.file, found.sheet, int(found.rows[label]))
+
+    def row_id(self, table: str, labels: Iterable[int] | None = None) -> pd.Series:
+        """What a finding calls these rows: their own id, else `row-` and a digest.
+
+        The digest is made of the typed cells, PINs aside, so that the same row has the
+        same name in every file format; two rows alike in every cell share it.
+        """
+        frame = self[table] if labels is None else self[table].loc[list(labels)]
+        own = TABLES[table].row_id
+        if own is None:
+            return row_digest(table, frame)
+        ids = frame[own].astype(TEXT)
+        lacking = ids.isna()
+        return ids.where(~lacking, row_digest(table, frame[lacking])) if lacking.any() else ids
+
+
+def row_digest(table: str, frame: pd.DataFrame) -> pd.Series:
+    """`row-` and twelve hex digits of the row's cells, secret cells and blanks aside."""
+    hidden = {SECRET_COLUMNS.get(table), "secret"}
+    if table == "loaded" and len(frame):
+        hidden = {"secret"}  # a card's number is no secret; a PIN's is masked already
+    columns = sorted(c for c in frame.columns if c not in hidden)
+    texts = [
+        "\x1f".join(f"{c}={_plain(v)}" for c, v in zip(columns, row, strict=True) if not pd.isna(v))
+        for row in frame[columns].itertuples(index=False, name=None)
+    ]
+    digests = [
+        "row-" + hashlib.sha256(t.encode("utf-8", "replace")).hexdigest()[:12] for t in texts
+    ]
+    return pd.Series(digests, index=frame.index, dtype=TEXT)
+
+
+def _plain(value: object) -> str:
+    return value.isoformat() if isinstance(value, dt.date) else str(value)
+
+
+def _known_of(table: str) -> Callable[[Dataset], pd.Index]:
+    def known(data: Dataset) -> pd.Index:
+        found = data.tables.get(table)
+        column = TABLES[table].row_id or TABLES[table].columns[0].name
+        if found is None:
+            return pd.Index([], dtype=TEXT)
+        aside = found.set_aside["id"].dropna().astype(TEXT)
+        ids = found.frame[column].dropna()
+        return pd.Index(pd.concat([ids, aside]).unique() if len(aside) else ids.unique())
+
+    return known
+
+
+_KNOWN = {name: _known_of(name) for name in TABLES}
+
+DTYPES: Final[dict[str, Any]] = {
+    "yesno": "boolean",
+    "whole": "Int64",
+    "clock": "Int64",
+    "decimal": "Float64",
+    "date": "datetime64[s]",
+    "moment": "datetime64[us]",
+}
+_EMPTY: dict[str, pd.DataFrame] = {}
+
+
+def empty_frame(table: str) -> pd.DataFrame:
+    """The typed frame of a table without rows."""
+    if table not in _EMPTY:
+        columns = {
+            "secret" if c.kind == "pin" else c.name: pd.Series(
+                [], dtype=DTYPES.get(c.kind, TEXT), index=pd.RangeIndex(0)
+            )
+            for c in TABLES[table].columns
+        }
+        if table in SECRET_COLUMNS:
+            columns["secret"] = pd.Series([], dtype=TEXT, index=pd.RangeIndex(0))
+        _EMPTY[table] = pd.DataFrame(columns)
+    return _EMPTY[table]
+
+
+# --- rules ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Reference:
+    """Document, edition and clause title; what it says; how sure we are of it."""
+
+    document: str
+    says: str
+    sure: Surety
+
+    def __str__(self) -> str:
+        return f"{self.document}: {self.says} ({self.sure})"
+
+
+class _Out:
+    def __repr__(self) -> str:
+        return "OUT"
+
+
+OUT: Final = _Out()
+"""In an example: this subject is not the rule's business."""
+
+
+@dataclass(frozen=True)
+class Example:
+    """A small site that a tradesman can check: tables as text, and what the rule says.
+
+    `expect` maps a subject (its values joined by blanks, lists sorted and joined by +) to
+    True, False, None (cannot be judged) or OUT (not in scope).
+    """
+
+    title: str
+    text: str
+    expect: Mapping[str, Any]
+    as_of: str = "2026-09-30"
+    policy: Mapping[str, Any] = field(default_factory=dict)
+    equipment: Mapping[str, int] = field(default_factory=dict)
+    site: Mapping[str, Any] = field(default_factory=dict)
+
+    def tables(self) -> dict[str, tuple[list[str], list[list[str]]]]:
+        """Each table's header and rows of cells."""
+        tables: dict[str, tuple[list[str], list[list[str]]]] = {}
+        for block in textwrap.dedent(self.text).strip().split("\n\n"):
+            name, *lines = [line.strip() for line in block.strip().splitlines()]
+            cells = [[cell.strip() for cell in line.split("|")] for line in lines]
+            tables[name] = (cells[0], cells[1:])
+        return tables
+
+
+@dataclass(frozen=True)
+class Rule:
+    """All that the engine, the catalogue and a reader need, without running the rule."""
+
+    name: str
+    family: str
+    title: str
+    why: str
+    priority: Priority
+    upload: bool
+    life_safety: bool
+    needs: Mapping[str, tuple[str, ...]]
+    uses: tuple[str, ...]
+    equipment: tuple[str, ...]
+    policy: tuple[str, ...]
+    subjects: tuple[str, ...]
+    summary: str
+    evidence: tuple[str, ...]
+    remedy: str
+    references: tuple[Reference, ...]
+    cannot: Mapping[str, str]
+    judge: Callable[[Dataset], pd.DataFrame]
+    examples: tuple[Example, ...] = ()
+
+    def lacking(self, data: Dataset) -> str | None:
+        """Why the rule cannot be assessed on this site at all; None where it can."""
+        for table, columns in self.needs.items():
+            if table not in data.tables:
+                return f"there is no {table} table"
+            missing = [c for c in columns if not data.has(table, c)]
+            if missing:
+                plural = "s" if len(missing) > 1 else ""
+                return f"the {table} table has no column{plural} {', '.join(missing)}"
+        unset = [k for k in self.equipment if getattr(data.equipment, k) is None]
+        if unset:
+            return f"[equipment] in site.toml does not give {', '.join(unset)}"
+        return None
+
+
+def rule(
+    *,
+    title: str,
+    priority: Priority,
+    subjects: tuple[str, ...],
+    summary: str,
+    remedy: str,
+    references: tuple[Reference, ...],
+    needs: Mapping[str, tuple[str, ...]],
+    upload: bool = False,
+    life_safety: bool = False,
+    uses: tuple[str, ...] = (),
+    equipment: tuple[str, ...] = (),
+    policy: tuple[str, ...] = (),
+    evidence: tuple[str, ...] = (),
+    cannot: Mapping[str, str] | None = None,
+) -> Callable[[Callable[[Dataset], pd.DataFrame]], Callable[[Dataset], pd.DataFrame]]:
+    """Declares the function below it as a rule; its name and family come from the file.
+
+    The function returns everything in scope, a row each, with a column for every subject
+    key, a nullable boolean `fails`, and the evidence columns.
+    """
+    if "secret" in evidence or "secret" in subjects:
+        raise TypeError("a PIN's digits are no evidence")
+
+    def declare(judge: Callable[[Dataset], pd.DataFrame]) -> Callable[[Dataset], pd.DataFrame]:
+        *_, family, module = judge.__module__.split(".")
+        why = textwrap.dedent(inspect.cleandoc(judge.__doc__ or "")).split("\n\n")[0]
+        declared = Rule(
+            name=module.replace("_", "-"),
+            family=family,
+            title=title,
+            why=" ".join(why.split()),
+            priority=priority,
+            upload=upload,
+            life_safety=life_safety,
+            needs=dict(needs),
+            uses=uses,
+            equipment=equipment,
+            policy=policy,
+            subjects=subjects,
+            summary=summary,
+            evidence=evidence,
+            remedy=remedy,
+            references=references,
+            cannot=dict(cannot or {}),
+            judge=judge,
+        )
+        judge.rule = declared  # type: ignore[attr-defined]
+        return judge
+
+    return declare
+
+
+def collect(package: ModuleType) -> tuple[Rule, ...]:
+    """Every rule below a package, ordered by family and name, its examples attached."""
+    from dataclasses import replace
+
+    found: list[Rule] = []
+    for info in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
+        if info.ispkg:
+            continue
+        module = importlib.import_module(info.name)
+        own = [
+            f.rule
+            for f in vars(module).values()
+            if callable(f)
+            and isinstance(getattr(f, "rule", None), Rule)
+            and f.__module__ == info.name
+        ]
+        if len(own) != 1:
+            raise TypeError(f"{info.name} must hold exactly one rule, it holds {len(own)}")
+        found.append(replace(own[0], examples=tuple(getattr(module, "EXAMPLES", ()))))
+    return tuple(sorted(found, key=lambda r: (r.family, r.name)))

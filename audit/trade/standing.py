@@ -1,0 +1,157 @@
+"""Who is here today and what works today: live, entitled, departed, in force.
+
+The words are data.md's. Every answer is a nullable boolean aligned with the table's index:
+NA where a cell that decides is unreadable, never a guess.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+
+from audit.contract import TEXT, Dataset
+
+
+def by_id(data: Dataset, table: str) -> pd.DataFrame:
+    """The table indexed by its own id, the first row of a repeated id only."""
+    return data.once(_BY_ID[table])
+
+
+def lookup(data: Dataset, table: str, ids: pd.Series, column: str) -> pd.Series:
+    """The value of `column` for each id, aligned with `ids`; NA where the id is unknown."""
+    frame = by_id(data, table)
+    positions = frame.index.get_indexer(pd.Index(ids.astype(TEXT)))
+    taken = frame[column].reset_index(drop=True).reindex(positions)
+    return pd.Series(taken.array, index=ids.index, dtype=taken.dtype)
+
+
+def spread(data: Dataset, table: str, ids: pd.Series, values: pd.Series) -> pd.Series:
+    """`values` (aligned with the table's rows) for each id, NA where the id is unknown."""
+    frame = by_id(data, table)
+    positions = frame.index.get_indexer(pd.Index(ids.astype(TEXT)))
+    own = values.reindex(frame["_label"]).reset_index(drop=True).reindex(positions)
+    return pd.Series(own.array, index=ids.index, dtype=own.dtype)
+
+
+def live(data: Dataset, table: str) -> pd.Series:
+    """Whether each card or PIN works as of the day (`table` is cards or pins)."""
+    return data.once(_LIVE[table])
+
+
+def in_force(data: Dataset) -> pd.Series:
+    """Whether each permission is in force as of the day."""
+    return data.once(_in_force)
+
+
+def departed(data: Dataset) -> pd.Series:
+    """Whether each person is departed: by status, or by end date and grace."""
+    return data.once(_departed)
+
+
+def entitled(data: Dataset) -> pd.Series:
+    """Whether each person is entitled: not departed, and started."""
+    return data.once(_entitled)
+
+
+def valid_on(data: Dataset, table: str, days: pd.Series | pd.Timestamp) -> pd.Series:
+    """Whether `days` lies within valid_from … valid_to, both included, a blank end open."""
+    frame = data[table]
+    from_ok = (frame["valid_from"] <= days).astype("boolean") | frame["valid_from"].isna()
+    to_ok = (frame["valid_to"] >= days).astype("boolean") | frame["valid_to"].isna()
+    return from_ok.mask(data.unread(table, "valid_from")) & to_ok.mask(
+        data.unread(table, "valid_to")
+    )
+
+
+def bound_dwelling(data: Dataset, table: str) -> pd.Series:
+    """The dwelling a card or PIN is bound to: its own, else its holder's.
+
+    NA where there is none, and also where a cell or the holder can't be read; ask
+    `data.unread` and `lookup` where the difference matters.
+    """
+    return data.once(_BOUND[table])
+
+
+def local_time(data: Dataset) -> pd.Series:
+    """The events' times as the wall clock of the site showed them (datetime64[us])."""
+    return data.once(_local_time)
+
+
+def _by_id_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
+    from audit.schema import TABLES
+
+    column = TABLES[table].row_id
+
+    def frame(data: Dataset) -> pd.DataFrame:
+        own = data[table].assign(_label=data[table].index)
+        first = own.drop_duplicates(column) if not own[column].is_unique else own
+        return first.set_index(column)
+
+    return frame
+
+
+_BY_ID = {
+    name: _by_id_of(name)
+    for name in (
+        "dwellings",
+        "people",
+        "cards",
+        "pins",
+        "doors",
+        "zones",
+        "permissions",
+        "stations",
+    )
+}
+
+
+def _live_of(table: str) -> Callable[[Dataset], pd.Series]:
+    def alive(data: Dataset) -> pd.Series:
+        return (data[table]["status"] == "active").astype("boolean") & valid_on(
+            data, table, data.today
+        )
+
+    return alive
+
+
+_LIVE = {"cards": _live_of("cards"), "pins": _live_of("pins")}
+
+
+def _in_force(data: Dataset) -> pd.Series:
+    return valid_on(data, "permissions", data.today)
+
+
+def _departed(data: Dataset) -> pd.Series:
+    people = data["people"]
+    grace = pd.Timedelta(days=data.policy.departure_grace_days)
+    over = (people["end_date"] + grace < data.today).astype("boolean")
+    over = over.mask(data.unread("people", "end_date"))
+    said = (people["status"] == "departed").astype("boolean")
+    blank = people["status"].isna() & ~data.unread("people", "status")
+    return said.mask(blank, False) | over
+
+
+def _entitled(data: Dataset) -> pd.Series:
+    people = data["people"]
+    begun = (people["start_date"] <= data.today).astype("boolean") | people["start_date"].isna()
+    return ~departed(data) & begun.mask(data.unread("people", "start_date"))
+
+
+def _bound_of(table: str) -> Callable[[Dataset], pd.Series]:
+    def bound(data: Dataset) -> pd.Series:
+        frame = data[table]
+        own = frame["dwelling_id"]
+        through = lookup(data, "people", frame["person_id"], "dwelling_id")
+        return own.fillna(through.mask(data.unread(table, "dwelling_id")))
+
+    return bound
+
+
+_BOUND = {"cards": _bound_of("cards"), "pins": _bound_of("pins")}
+
+
+def _local_time(data: Dataset) -> pd.Series:
+    time = data["events"]["time"]
+    local: pd.Series = time.dt.tz_localize("UTC").dt.tz_convert(data.zone).dt.tz_localize(None)
+    return local
