@@ -1,0 +1,181 @@
+"""findings.json: the record from which every report is drawn, as a model and as its schema."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final, Literal
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from audit.site import InputError
+
+FORMAT: Final = "door-audit findings 1"
+PRIORITIES = ("immediate", "planned", "advisory")
+Priority = Literal["immediate", "planned", "advisory"]
+State = Literal["assessed", "partly", "not-assessed", "failed"]
+Change = Literal["new", "standing", "returned"]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class SiteFacts(_Model):
+    """Which site the record speaks of."""
+
+    name: str
+    timezone: str
+    local_code: str
+
+
+class InputRow(_Model):
+    """One table's file, by its digest."""
+
+    table: str
+    file: str
+    sha256: str
+    rows: int
+    set_aside: int
+
+
+class Outcome(_Model):
+    """What became of one rule: how many were in scope, judged, unclear, found."""
+
+    rule: str
+    state: State
+    checked: int
+    unassessed: int
+    found: int
+    reason: str | None
+
+
+class SourceRow(_Model):
+    """Where a row stands; the header of a sheet is row 1."""
+
+    file: str
+    sheet: str | None
+    row: int
+
+
+class Decision(_Model):
+    """What a reviewer decided; `state` says whether it is in force as of the day."""
+
+    decision: Literal["revoke", "correct", "keep", "later"]
+    reason: str
+    decided_by: str
+    decided_on: str | None
+    until: str | None
+    document: str | None
+    state: Literal["in force", "lapsed", "noted"]
+
+
+class Finding(_Model):
+    """One finding; `id` is made of the rule and its subjects only."""
+
+    id: str
+    rule: str
+    priority: Priority
+    life_safety: bool
+    subjects: dict[str, list[str]]
+    sources: list[SourceRow]
+    summary: str
+    why: str
+    remedy: str
+    evidence: dict[str, Any]
+    references: list[str]
+    change: Change | None
+    decision: Decision | None
+
+    @property
+    def silenced(self) -> bool:
+        """Whether a decision in force keeps it from counting for --fail-on."""
+        return (
+            self.decision is not None
+            and self.decision.state == "in force"
+            and self.decision.decision in ("keep", "later")
+        )
+
+
+class Past(_Model):
+    """An earlier finding that is gone, or that could not be looked at again."""
+
+    id: str
+    rule: str
+    subjects: dict[str, list[str]]
+
+
+class Totals(_Model):
+    """Findings by priority."""
+
+    immediate: int
+    planned: int
+    advisory: int
+
+
+class Record(_Model):
+    """The whole of findings.json. `notices` are things to say aloud: decisions that lapsed,
+    match nothing or are incomplete, an encoding that was assumed."""
+
+    format: Literal["door-audit findings 1"] = FORMAT
+    site: SiteFacts
+    as_of: str
+    stage: Literal["review", "upload"]
+    audience: Literal["full", "outside"]
+    inputs: list[InputRow]
+    outcomes: list[Outcome]
+    findings: list[Finding]
+    mended: list[Past]
+    not_reassessed: list[Past]
+    totals: Totals
+    notices: list[str] = []
+
+    def to_json(self) -> str:
+        """The file's text: UTF-8, two blanks of indent, one newline at the end."""
+        text = json.dumps(self.model_dump(), ensure_ascii=False, indent=2)
+        return text.encode("utf-8", "replace").decode() + "\n"
+
+
+def finding_id(rule: str, subjects: Mapping[str, Sequence[str]]) -> str:
+    """Sixteen hex digits of the rule's name and its subjects: the same for ever."""
+    key = [rule, [[k, sorted(v)] for k, v in sorted(subjects.items())]]
+    text = json.dumps(key, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def order(findings: Iterable[Finding]) -> list[Finding]:
+    """The fixed order of findings: priority, rule, id."""
+    return sorted(findings, key=lambda f: (PRIORITIES.index(f.priority), f.rule, f.id))
+
+
+def totals(findings: Iterable[Finding]) -> Totals:
+    """How many findings there are of each priority, decided ones too."""
+    counts = dict.fromkeys(PRIORITIES, 0)
+    for finding in findings:
+        counts[finding.priority] += 1
+    return Totals(**counts)
+
+
+def read_record(text: str, name: str) -> Record:
+    """A record from its text; InputError with one line where it is none."""
+    try:
+        raw = json.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError(f"{name}: not a findings file: it is no valid JSON") from None
+    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
+        raise InputError(f'{name}: not a findings file: it lacks "format": "{FORMAT}"')
+    try:
+        return Record.model_validate(raw)
+    except ValidationError as e:
+        first = e.errors(include_url=False, include_input=False)[0]
+        where = ".".join(str(p) for p in first["loc"])
+        raise InputError(f"{name}: not a whole findings file: {where}: {first['msg']}") from None
+
+
+def schema_text() -> str:
+    """The JSON Schema of findings.json, as published with the package."""
+    schema = Record.model_json_schema()
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = FORMAT
+    return json.dumps(schema, indent=2) + "\n"
