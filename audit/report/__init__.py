@@ -1,0 +1,1 @@
+"""The report pack: one module a format, each a function of the record."""
