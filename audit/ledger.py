@@ -47,7 +47,8 @@ def compared(
     ]
     now = {f.id for f in findings}
     by_rule = {j.rule.name: j for j in judged}
-    mended, not_reassessed = [], []
+    mended: list[Past] = []
+    not_reassessed: list[Past] = []
     for past in sorted(standing.values(), key=lambda p: (p.rule, p.id)):
         if past.id not in now:
             seen = _left(past, data) or _judged_again(past, by_rule.get(past.rule), data)

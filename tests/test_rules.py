@@ -1,0 +1,138 @@
+"""One suite asks every rule the same questions."""
+
+from __future__ import annotations
+
+import csv
+import string
+from pathlib import Path
+
+import pytest
+
+from audit.contract import OUT, Rule
+from audit.engine import run
+from tests.mutants import mutants
+from tests.sites import all_rules, answer, dataset, wanted
+
+RULES = all_rules()
+each_rule = pytest.mark.parametrize("rule", RULES, ids=lambda r: r.name)
+CATALOGUE = {
+    row["rule"]: row
+    for row in csv.DictReader(
+        (Path(__file__).parent / "catalogue.tsv").open(encoding="utf-8"), delimiter="\t"
+    )
+}
+
+# A fault that no dataset could tell from the rule as written, with the reason.
+EQUIVALENT: dict[tuple[str, str], str] = {}
+
+
+def test_the_catalogue_is_whole() -> None:
+    assert {r.name for r in RULES} == set(CATALOGUE)
+
+
+@each_rule
+def test_declares_what_the_catalogue_says(rule: Rule) -> None:
+    row = CATALOGUE[rule.name]
+    assert rule.priority == row["priority"]
+    assert rule.upload == (row["stage"] == "U")
+    assert rule.life_safety == (row["life_safety"] == "L")
+    alone = {
+        "people": "person",
+        "cards": "card",
+        "pins": "pin",
+        "doors": "door",
+        "permissions": "permission",
+        "stations": "station",
+        "door_groups": "door_group",
+    }
+    words = row["subjects"].replace(" or ", ", ").split(", ")
+    assert set(rule.subjects) == {alone.get(w, w) for w in words}
+
+
+@each_rule
+def test_speaks_to_people(rule: Rule) -> None:
+    assert rule.references, "a rule without a reference"
+    assert len(rule.why) > 30
+    assert rule.why.endswith(".")
+    assert rule.remedy.endswith(".")
+    assert rule.title
+    assert not rule.title.endswith(".")
+    fields = {f for _, f, _, _ in string.Formatter().parse(rule.summary) if f}
+    assert fields <= {*rule.subjects, *rule.evidence}
+    assert all(
+        r.sure in ("read", "quoted", "from memory", "common practice, no source")
+        for r in rule.references
+    )
+
+
+@each_rule
+def test_has_examples_of_every_kind(rule: Rule) -> None:
+    verdicts = [v for e in rule.examples for v in e.expect.values()]
+    kinds = {
+        "bad": any(v is True for v in verdicts),
+        "good": any(v is False for v in verdicts),
+        "unclear": any(v is None for v in verdicts),
+        "out": any(v is OUT for v in verdicts),
+    }
+    lacking = {k for k, there in kinds.items() if not there}
+    assert lacking == set(rule.cannot), (
+        f"examples lacking: {lacking - set(rule.cannot)}; excused for nothing: "
+        f"{set(rule.cannot) - lacking}"
+    )
+    assert all(len(reason) > 15 for reason in rule.cannot.values())
+
+
+@each_rule
+def test_examples_hold(rule: Rule) -> None:
+    for example in rule.examples:
+        assert rule.lacking(dataset(example)) is None, example.title
+        assert answer(rule, dataset(example)) == wanted(example.expect), example.title
+
+
+@each_rule
+def test_row_order_is_irrelevant(rule: Rule) -> None:
+    if rule.name == "event-out-of-time":
+        pytest.skip("the file's order is what this rule judges")
+    for example in rule.examples:
+        assert answer(rule, dataset(example, reverse=True)) == wanted(example.expect), example.title
+
+
+@each_rule
+def test_reads_only_what_it_declares(rule: Rule) -> None:
+    declared = frozenset({*rule.needs, *rule.uses})
+    for example in rule.examples:
+        bare = dataset(example, only=declared)
+        assert answer(rule, bare) == wanted(example.expect), example.title
+
+
+@each_rule
+def test_finding_can_be_written(rule: Rule) -> None:
+    """Through the engine: summary filled, evidence JSON-safe, sources named, nothing failed."""
+    for example in rule.examples:
+        (judged,) = run([rule], dataset(example))
+        assert judged.outcome.state != "failed", judged.outcome.reason
+        bad = sum(v is True for v in example.expect.values())
+        assert judged.outcome.found == bad
+        for finding in judged.findings:
+            assert finding.sources, f"{rule.name} names no row"
+            assert "{" not in finding.summary
+            assert finding.model_dump_json()
+
+
+@each_rule
+def test_survives_no_sabotage(rule: Rule) -> None:
+    """Every deliberate fault in the rule's own lines must change the verdict of an example."""
+    datasets = [(dataset(e), wanted(e.expect)) for e in rule.examples]
+    survivors = []
+    for done, mutant in mutants(rule):
+        caught = False
+        for data, expected in datasets:
+            try:
+                caught = answer(mutant, data) != expected
+            except Exception:
+                caught = True
+            if caught:
+                break
+        if not caught and not any(r == rule.name and d in done for r, d in EQUIVALENT):
+            survivors.append(done)
+    assert not survivors, survivors
