@@ -1,0 +1,1 @@
+"""What the controllers hold, against what the register says."""

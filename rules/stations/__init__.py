@@ -1,0 +1,1 @@
+"""Panels, units and controllers, and what hangs on what."""
