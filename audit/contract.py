@@ -100,12 +100,14 @@ class Dataset:
         tables: Mapping[str, Table],
         inputs: tuple[InputFile, ...] = (),
         notes: tuple[str, ...] = (),
+        other_inputs: Mapping[str, str] | None = None,
     ) -> None:
         self.site = site
         self.as_of = as_of
         self.tables = dict(tables)
         self.inputs = inputs
         self.notes = notes
+        self.other_inputs = dict(other_inputs or {})  # site.toml, decisions.csv: file -> sha256
         self.zone = ZoneInfo(site.timezone)
         self.today = pd.Timestamp(as_of)
         self._once: dict[Callable[[Dataset], Any], Any] = {}

@@ -7,7 +7,6 @@ and the others run on.
 from __future__ import annotations
 
 import datetime as dt
-import traceback
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, cast
@@ -15,7 +14,9 @@ from typing import Any, cast
 import numpy as np
 import pandas as pd
 
+from audit import packs
 from audit.contract import Dataset, Rule
+from audit.faults import without_data
 from audit.record import Finding, Outcome, Priority, SourceRow, finding_id
 
 NOT_THIS_STAGE = "not part of this stage"
@@ -73,7 +74,7 @@ def _judge(rule: Rule, data: Dataset, stage: str) -> Judged:
         findings = _findings(rule, data, frame)
         unclear = frame[frame["fails"].isna().to_numpy()]
     except Exception as e:
-        return Judged(rule, _outcome(rule, "failed", reason=_without_data(e)))
+        return Judged(rule, _outcome(rule, "failed", reason=without_data(e)))
     unassessed = len(unclear)
     checked = len(frame) - unassessed
     if unassessed and not checked:
@@ -108,19 +109,11 @@ def _outcome(
     )
 
 
-def _without_data(e: Exception) -> str:
-    """Kind of error and place in our code; never its message, which may quote a cell."""
-    frames = [f for f in traceback.extract_tb(e.__traceback__) if "site-packages" not in f.filename]
-    place = frames[-1]
-    parts = place.filename.replace("\\", "/").split("/")
-    return f"{type(e).__name__} at {'/'.join(parts[-3:])} line {place.lineno}"
-
-
 def _findings(rule: Rule, data: Dataset, frame: pd.DataFrame) -> list[Finding]:
     failing = frame[frame["fails"].fillna(False).to_numpy(bool)]
     if failing.empty:
         return []
-    references = [str(r) for r in rule.references]
+    references = [*map(str, rule.references), *_pack_references(rule, data)]
     subject_rows = subjects_of(rule, failing)
     evidence_rows = _evidence(rule, failing)
     source_rows = _sources(rule, data, failing)
@@ -158,6 +151,17 @@ def _findings(rule: Rule, data: Dataset, frame: pd.DataFrame) -> list[Finding]:
 
 def _priority(given: object, rule: Rule) -> Priority:
     return cast(Priority, given) if isinstance(given, str) else rule.priority
+
+
+def _pack_references(rule: Rule, data: Dataset) -> list[str]:
+    """What the local code's pack cites for the thresholds the rule read, where it set them."""
+    pack = packs.load(data.site.local_code)
+    return [
+        f"{cited}: {cited.says} ({cited.sure})"
+        for key in rule.policy
+        if pack.values.get(key) == getattr(data.policy, key)
+        for cited in pack.references.get(key, ())
+    ]
 
 
 class _Words(dict[str, Any]):

@@ -58,10 +58,9 @@ def sabotaged(node: ast.expr) -> tuple[str, ast.expr] | None:
         return "filter dropped", inner.value if loc else inner  # type: ignore[attr-defined]
     if isinstance(new, ast.Call):
         for keyword in new.keywords:
-            if keyword.arg == "how" and isinstance(keyword.value, ast.Constant):
-                if keyword.value.value == "left":
-                    keyword.value = ast.Constant("inner")
-                    return "left join made inner", new
+            if keyword.arg == "how" and ast.unparse(keyword.value) == "'left'":
+                keyword.value = ast.Constant("inner")
+                return "left join made inner", new
         if isinstance(new.func, ast.Attribute) and new.func.attr == "fillna" and new.args:
             filled = new.args[0]
             if isinstance(filled, ast.Constant) and isinstance(filled.value, bool):

@@ -1,0 +1,171 @@
+"""One audit from files to record: what `check` does, and every command that audits on the way."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import rules
+from audit import ingest, ledger
+from audit.contract import Dataset, InputError, Rule, collect
+from audit.engine import Judged, run
+from audit.outside import Standins, standins, veiled
+from audit.record import InputRow, Record, SiteFacts, order, read_record, totals
+from audit.report import pack
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Audit:
+    """A record with what the reports need beside it: the site's picture and earlier roll."""
+
+    record: Record
+    data: Dataset
+    judged: Sequence[Judged] = ()
+    previous_roll: Sequence[Mapping[str, str]] | None = None
+    hidden: Standins = field(default_factory=Standins)
+
+
+def all_rules() -> tuple[Rule, ...]:
+    """The whole catalogue."""
+    return collect(rules)
+
+
+def audited(
+    site: Path,
+    *,
+    as_of: dt.date | None = None,
+    stage: str = "review",
+    previous: Path | None = None,
+    audience: str = "full",
+    out: Path | None = None,
+    progress: Progress | None = None,
+) -> Audit:
+    """Audits a site folder; InputError where the input, or the place for the pack, is unusable."""
+    if out is not None:
+        pack.check_place(out, site)
+    earlier = read_findings(previous) if previous is not None else None
+    if progress is not None:
+        progress("reading the tables")
+    data = ingest.load_site(site, as_of)
+    audit = of_dataset(data, ingest.read_decisions(site), stage, earlier, audience, progress)
+    roll = _roll_beside(previous) if previous is not None else None
+    return Audit(audit.record, data, audit.judged, roll, audit.hidden)
+
+
+def of_dataset(
+    data: Dataset,
+    decisions: Sequence[ledger.DecisionRow] = (),
+    stage: str = "review",
+    earlier: Record | None = None,
+    audience: str = "full",
+    progress: Progress | None = None,
+) -> Audit:
+    """Audits a dataset that is already there."""
+    judged = run(all_rules(), data, stage, progress)
+    if progress is not None:
+        progress("")
+    findings, mended, not_reassessed = ledger.compared(judged, data, earlier)
+    findings, notices = ledger.decided(findings, decisions, data.as_of, data.site.date_order)
+    findings = order(findings)
+    record = Record(
+        site=SiteFacts(
+            name=data.site.name, timezone=data.site.timezone, local_code=data.site.local_code
+        ),
+        as_of=data.as_of.isoformat(),
+        stage="upload" if stage == "upload" else "review",
+        audience="outside" if audience == "outside" else "full",
+        inputs=[
+            InputRow(
+                table=i.table, file=i.file, sha256=i.sha256, rows=i.rows, set_aside=i.set_aside
+            )
+            for i in data.inputs
+        ],
+        outcomes=[j.outcome for j in judged],
+        findings=findings,
+        mended=mended,
+        not_reassessed=not_reassessed,
+        totals=totals(findings),
+        notices=[*data.notes, *notices],
+    )
+    hidden = standins(data) if audience == "outside" else Standins()
+    return Audit(veiled(record, hidden), data, judged, None, hidden)
+
+
+def read_findings(path: Path) -> Record:
+    """An earlier findings.json; InputError where it can't be read or is none."""
+    try:
+        text = path.read_text("utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(f"{path}: there is no such file") from None
+    except (OSError, UnicodeDecodeError):
+        raise InputError(f"{path}: can't be read as UTF-8 text") from None
+    return read_record(text, path.name)
+
+
+def _roll_beside(previous: Path) -> list[dict[str, str]] | None:
+    """The access roll of the earlier pack, which lies beside its findings.json."""
+    import csv
+
+    path = previous.with_name("access-roll.csv")
+    if not path.is_file():
+        return None
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def write_pack(audit: Audit, out: Path, formats: Sequence[str]) -> None:
+    """Draws the wanted formats and moves the pack into its place whole."""
+    files = drawn(audit, formats)
+    inputs = {i.file: i.sha256 for i in audit.record.inputs if i.sha256}
+    inputs |= dict(audit.data.other_inputs)
+    facts: dict[str, object] = {
+        "site": audit.record.site.name,
+        "as_of": audit.record.as_of,
+        "stage": audit.record.stage,
+        "audience": audit.record.audience,
+        "complete": not any(o.state == "failed" for o in audit.record.outcomes),
+    }
+    pack.write(out, files, pack.manifest_text(files, inputs, facts))
+
+
+def drawn(audit: Audit, formats: Sequence[str]) -> dict[str, bytes]:
+    """The pack's files but its manifest, by name."""
+    from audit.report import tables
+
+    record = audit.record
+    files: dict[str, bytes] = {}
+    if "json" in formats:
+        files["findings.json"] = record.to_json().encode()
+    if not {"csv", "xlsx", "html", "pdf"}.intersection(formats):
+        return files
+    plan = _plan(audit)
+    raw: dict[str, Any] = json.loads(record.to_json())
+    if "csv" in formats:
+        files["findings.csv"] = tables.findings_csv(record)
+        files["worklist.csv"] = tables.worklist_csv(record)
+        files["access-roll.csv"] = tables.roll_csv(plan.get("roll", []))
+    if "xlsx" in formats:
+        from audit.report import workbook
+
+        files["findings.xlsx"] = workbook.render(record, plan)
+    if "html" in formats:
+        from audit.report import html
+
+        files["report.html"] = html.render(raw, plan).encode()
+    if "pdf" in formats:
+        from audit.report import pdf
+
+        files["report.pdf"] = pdf.render(record, plan)
+    return files
+
+
+def _plan(audit: Audit) -> dict[str, Any]:
+    from audit import picture
+
+    return picture.plan(audit.data, audit.record, audit.previous_roll, audit.hidden)
