@@ -8,7 +8,7 @@ kind is not given stay in scope as unclear, for they may be of the kind a rule s
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -87,7 +87,7 @@ def gathered(codes: npt.ArrayLike, values: Sequence[str], groups: int) -> list[l
 
 def pairs_of(first: pd.Series, second: pd.Series) -> tuple[npt.NDArray[np.intp], int]:
     """A code for each pair of values, -1 where either is not given; and the number of codes."""
-    a, left = pd.factorize(first)
+    a, _ = pd.factorize(first)
     b, right = pd.factorize(second)
     key = a.astype(np.int64) * max(len(right), 1) + b
     given = (a >= 0) & (b >= 0)
@@ -125,6 +125,16 @@ def beyond(count: pd.Series, limit: int | None) -> pd.Series:
     return (count > limit).astype("boolean")
 
 
+def named(faults: Mapping[str, pd.Series]) -> pd.Series:
+    """Which of the faults surely hold in each row, in words: "too many units; …"."""
+    index = next(iter(faults.values())).index
+    words: list[list[str]] = [[] for _ in range(len(index))]
+    for word, holds in faults.items():
+        for at in np.flatnonzero(holds.fillna(False).to_numpy(bool)).tolist():
+            words[at].append(word)
+    return pd.Series(["; ".join(w) for w in words], index=index, dtype=TEXT)
+
+
 # --- controllers ---------------------------------------------------------------------
 
 
@@ -149,9 +159,7 @@ def _controllers(data: Dataset) -> pd.DataFrame:
     port = plain_number(every["port"])
     unit = hangs & port.notna().to_numpy(bool)
     slots, ports = pd.factorize(port)
-    key, counts = np.unique(
-        at[unit] * np.int64(len(ports) + 1) + slots[unit], return_counts=True
-    )
+    key, counts = np.unique(at[unit] * np.int64(len(ports) + 1) + slots[unit], return_counts=True)
     twice = key[counts > 1]
     shared = gathered(
         twice // (len(ports) + 1), [str(ports[i]) for i in twice % (len(ports) + 1)], n
@@ -318,7 +326,11 @@ def _panel_ports(data: Dataset) -> pd.DataFrame:
         elsewhere = elsewhere.mask(elsewhere.notna())
     sure = frame["kind"].notna().to_numpy(bool)
     claims = pd.DataFrame(
-        {"controller": frame["controller_id"], "wrong": elsewhere.fillna(True), "id": frame["station_id"]}
+        {
+            "controller": frame["controller_id"],
+            "wrong": elsewhere.fillna(True),
+            "id": frame["station_id"],
+        }
     )[sure].sort_values(["wrong", "id"], kind="stable")
     later = claims["controller"].duplicated() & claims["controller"].notna()
     second = later.reindex(frame.index, fill_value=False).astype("boolean")
@@ -340,7 +352,7 @@ def _panel_ports(data: Dataset) -> pd.DataFrame:
 def call_numbers(data: Dataset) -> pd.DataFrame:
     """Answering units by building and the number a caller dials; a row for each.
 
-    Columns: `stations` (list of ids), `building`, `number`, `dwellings` (sorted list of the
+    Columns: `station` (list of ids), `building`, `number`, `dwellings` (sorted list of the
     dwellings it rings at), `homes` (Int64: how many they are; NA where building, number or
     dwelling is not given), `sources`.
     The index is that of each row's first station.
@@ -368,7 +380,7 @@ def _call_numbers(data: Dataset) -> pd.DataFrame:
 def addresses(data: Dataset) -> pd.DataFrame:
     """Stations by network and IP address; a row for each pair, and for each unclear station.
 
-    Columns: `stations` (list of ids), `address` (canonical; NA: blank or no IP address),
+    Columns: `station` (list of ids), `address` (canonical; NA: blank or no IP address),
     `network` (blank: the one network), `sources`. The index is that of the first station.
     """
     return data.once(_addresses)
@@ -382,9 +394,7 @@ def _addresses(data: Dataset) -> pd.DataFrame:
     network = frame["network"].fillna("")
     codes, groups = pairs_of(network, address)
     rows = _one_row_each(frame, codes, groups)
-    return rows.assign(
-        address=address.reindex(rows.index), network=network.reindex(rows.index)
-    )
+    return rows.assign(address=address.reindex(rows.index), network=network.reindex(rows.index))
 
 
 def canonical_address(text: str) -> str | None:
@@ -439,7 +449,7 @@ def _one_row_each(frame: pd.DataFrame, codes: npt.NDArray[np.intp], groups: int)
     sources = [[("stations", int(labels[at])) for at in row] for row in members]
     return pd.DataFrame(
         {
-            "stations": pd.Series(lists, index=index, dtype=object),
+            "station": pd.Series(lists, index=index, dtype=object),
             "sources": pd.Series(sources, index=index, dtype=object),
         }
     )

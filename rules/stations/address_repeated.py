@@ -9,8 +9,8 @@ from audit.trade.lines import addresses
     priority="planned",
     upload=True,
     needs={"stations": ("address",)},
-    subjects=("stations",),
-    summary="{count} stations of one network have the address {address}.",
+    subjects=("station",),
+    summary="Stations {station} of one network have the address {address}.",
     evidence=("address", "network", "count"),
     remedy="Give each station an address of its own.",
     references=(
@@ -25,8 +25,10 @@ from audit.trade.lines import addresses
 def address_repeated(data: Dataset) -> pd.DataFrame:
     """Two stations with one address cut each other off: calls and openings fail now and then."""
     rows = addresses(data)
-    count = rows["stations"].str.len()
-    return rows.assign(count=count, fails=(count > 1).astype("boolean").mask(rows["address"].isna()))
+    count = rows["station"].str.len()
+    return rows.assign(
+        count=count, fails=(count > 1).astype("boolean").mask(rows["address"].isna())
+    )
 
 
 EXAMPLES = (

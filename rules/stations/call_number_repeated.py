@@ -9,8 +9,8 @@ from audit.trade.lines import call_numbers
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "dwelling_id", "number"), "dwellings": ("building",)},
-    subjects=("stations",),
-    summary="In building {building} the number {number} calls {dwellings}.",
+    subjects=("station",),
+    summary="In building {building} the number {number} calls the dwellings {dwellings}.",
     evidence=("building", "number", "dwellings"),
     remedy="Give each dwelling's unit the number by which its callers should reach it.",
     references=(

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.lines import beyond, controllers, line_too_long
+from audit.trade.lines import beyond, controllers, line_too_long, named
 
 
 @rule(
@@ -26,11 +26,14 @@ def controller_overloaded(data: Dataset) -> pd.DataFrame:
     rows = controllers(data)
     crowded = beyond(rows["units"], data.equipment.units_per_controller)
     long = line_too_long(rows, data.equipment.controllers_in_line)
-    fault = pd.Series("too many controllers in its line", index=rows.index)
-    fault = fault.mask(rows["doubled"].fillna(False), "two units on one port")
+    faults = {
+        "too many units": crowded,
+        "two units on one port": rows["doubled"],
+        "too many controllers in its line": long,
+    }
     return rows.assign(
         station=rows["station_id"],
-        fault=fault.mask(crowded.fillna(False), "too many units"),
+        fault=named(faults),
         fails=(crowded | rows["doubled"] | long).mask(rows["kind"].isna()),
     )
 

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.lines import beyond, extensions
+from audit.trade.lines import beyond, extensions, named
 
 
 @rule(
@@ -26,12 +26,15 @@ def extension_number_wrong(data: Dataset) -> pd.DataFrame:
     rows = extensions(data)
     limit = data.equipment.extension_units_per_dwelling
     outside = (rows["own_number"] < 1) | beyond(rows["own_number"], limit)
-    fault = pd.Series("its number is outside the units' range", index=rows.index)
-    fault = fault.mask(rows["repeated"], "its number is another's too")
+    faults = {
+        "there is no main unit": ~rows["main"],
+        "its number is another's too": rows["repeated"],
+        "its number is outside the units' range": outside,
+    }
     return rows.assign(
         station=rows["station_id"],
         limit=limit,
-        fault=fault.mask(~rows["main"].fillna(True), "there is no main unit"),
+        fault=named(faults),
         fails=(~rows["main"] | rows["repeated"] | outside).mask(rows["kind"].isna()),
     )
 

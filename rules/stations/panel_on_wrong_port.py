@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.lines import panel_ports
+from audit.trade.lines import named, panel_ports
 
 
 @rule(
@@ -24,12 +24,14 @@ from audit.trade.lines import panel_ports
 def panel_on_wrong_port(data: Dataset) -> pd.DataFrame:
     """A panel draws more power than the other ports give: it restarts, and the door stays shut."""
     rows = panel_ports(data)
+    faults = {
+        "not the panel port": rows["elsewhere"],
+        "the controller has another panel": rows["second"],
+    }
     return rows.assign(
         station=rows["station_id"],
         panel_port=data.equipment.panel_port,
-        fault=pd.Series("not the panel port", index=rows.index).mask(
-            rows["second"].fillna(False), "the controller has another panel"
-        ),
+        fault=named(faults),
         fails=(rows["elsewhere"] | rows["second"]).mask(rows["kind"].isna()),
     )
 

@@ -1,0 +1,46 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.activity import happened
+
+
+@rule(
+    title="Somebody signalled duress",
+    priority="immediate",
+    needs={"events": ()},
+    subjects=("door",),
+    summary="Duress was signalled at door {door} {count} times: {times}.",
+    evidence=("count", "times"),
+    remedy="Ask the holder at once, without a witness, what happened; tell those who respond.",
+    references=(
+        Reference(
+            "EN 60839-11-1:2013, 6.5",
+            "duress signalling is a function of its own of the system",
+            sure="quoted",
+        ),
+    ),
+    cannot={"unclear": "an event row without time, door or event is set aside and reported"},
+)
+def duress_used(data: Dataset) -> pd.DataFrame:
+    """Somebody may have been made to open this door under threat, and nobody has answered yet."""
+    rows = happened(data, "duress")
+    return rows.assign(fails=rows["count"] > 0)
+
+
+EXAMPLES = (
+    Example(
+        "one is enough",
+        """
+        events
+        time                 | door_id | event
+        2026-09-01T10:00:00Z | D1      | duress
+        2026-09-02T10:00:00Z | D1      | duress
+        2026-09-02T10:00:00Z | D2      | forced
+
+        doors
+        door_id
+        D4
+        """,
+        expect={"D1": True, "D2": False, "D4": OUT},
+    ),
+)

@@ -1,0 +1,54 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.activity import refusals
+
+
+@rule(
+    title="Many refusals within minutes",
+    priority="planned",
+    needs={"events": ()},
+    subjects=("door",),
+    summary="At door {door} {most} tries were refused within five minutes, from {since} on.",
+    evidence=("most", "since"),
+    remedy="Find out who stood there; change the codes of this door if it opens by PIN.",
+    references=(
+        Reference(
+            "NIST SP 800-53 rev 5.1.1, AC-7",
+            "consecutive invalid attempts in a time window are limited, and answered",
+            sure="read",
+        ),
+    ),
+    cannot={"unclear": "an event row without time, door or event is set aside and reported"},
+)
+def refused_burst(data: Dataset) -> pd.DataFrame:
+    """Somebody tried code after code, or a card that nobody took from them, and may come again."""
+    rows = refusals(data, minutes=5)
+    return rows.assign(fails=rows["most"] >= 10)
+
+
+def _tries(door: str, *times: str) -> str:
+    return "\n".join(f"        2026-09-01T10:{t}Z | {door} | denied" for t in times)
+
+
+_NINE = [f"0{minute}:00" for minute in (0, 0, 1, 1, 2, 2, 3, 3, 4)]
+
+EXAMPLES = (
+    Example(
+        "ten within exactly five minutes are a burst; nine, or ten in a second more, are none",
+        f"""
+        events
+        time | door_id | event
+{_tries("D1", *_NINE, "05:00")}
+{_tries("D2", *_NINE, "05:01")}
+{_tries("D3", *_NINE)}
+        2026-09-01T10:04:00Z | D3 | granted
+        2026-09-01T10:04:00Z | D4 | granted
+
+        doors
+        door_id
+        D5
+        """,
+        expect={"D1": True, "D2": False, "D3": False, "D4": False, "D5": OUT},
+    ),
+)
