@@ -1,0 +1,176 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.cards import last_seen
+from audit.trade.holders import among, holder
+from audit.trade.standing import live
+from audit.trade.subjects import once_each
+
+
+@rule(
+    title="Card that nobody uses",
+    priority="advisory",
+    needs={"cards": ()},
+    uses=("people", "events"),
+    policy=("card_dormant_days",),
+    subjects=("card",),
+    summary="Card {card} was last used: {last_use}; issued: {issued_on}.",
+    evidence=("last_use", "issued_on", "days"),
+    remedy="Ask its holder; suspend the card until somebody misses it.",
+    references=(
+        Reference(
+            "NIST SP 800-53 rev 5.1.1, AC-2(3)",
+            "credentials inactive for a set time are disabled",
+            sure="read",
+        ),
+        Reference(
+            "FedRAMP rev 5 baselines, Moderate, AC-2(3)",
+            "the inactivity limit is 90 days",
+            sure="read",
+        ),
+    ),
+)
+def card_dormant(data: Dataset) -> pd.DataFrame:
+    """A working card that nobody uses may be lost without anybody having missed it."""
+    cards, alive, use = data["cards"], live(data, "cards"), last_seen(data)
+    held = holder(data, "cards")
+    responder = held["named"] & among(held["role"], "responder")
+    scope = alive & among(cards["kind"], "ordinary") & ~responder
+    before = data.today - pd.Timedelta(days=data.policy.card_dormant_days)
+    issued = (cards["issued_on"] < before).astype("boolean").mask(cards["issued_on"].isna())
+    long_ago = (use["day"] < before).astype("boolean").mask(use["day"].isna(), issued)
+    frame = pd.DataFrame(
+        {
+            "card": cards["card_id"],
+            "last_use": use["day"],
+            "issued_on": cards["issued_on"],
+            "days": data.policy.card_dormant_days,
+            "fails": scope & long_ago.mask(use["unclear"] & long_ago),
+        }
+    )
+    return once_each(data, frame[scope.fillna(True)], "cards", "card")
+
+
+EXAMPLES = (
+    Example(
+        "ninety days are in order, ninety-one are not (the default is 90)",
+        """
+        cards
+        card_id | number | person_id | kind    | status | last_used  | issued_on
+        C1      | 1      |           |         |        | 2026-07-02 |
+        C2      | 2      |           |         |        | 2026-07-01 |
+        C3      | 3      |           |         |        |            | 2026-07-02
+        C4      | 4      |           |         |        |            | 2026-07-01
+        C5      | 5      |           |         |        |            |
+        C6      | 6      |           | duress  |        | 2025-01-01 |
+        C7      | 7      | P1        |         |        | 2025-01-01 |
+        C8      | 8      | P2        |         |        | 2025-01-01 |
+        C9      | 9      | P9        |         |        | 2025-01-01 |
+        C10     | 10     |           |         | lost   | 2025-01-01 |
+        C11     | 11     |           |         | ?      | 2025-01-01 |
+        C12     | 12     |           | unusual |        | 2025-01-01 |
+        C13     | 13     |           |         |        | lately     | 2025-01-01
+        C14     | 14     | P9        |         |        | 2026-09-01 | 2025-01-01
+        C15     | 15     | P3        |         |        | 2025-01-01 |
+        C16     | 16     |           |         |        |            | long ago
+        C17     | 17     |           | unusual |        | 2026-09-01 |
+
+        people
+        person_id | role
+        P1        | responder
+        P2        |
+        P3        | fireman
+        """,
+        expect={
+            "C1": False,
+            "C2": True,
+            "C3": False,
+            "C4": True,
+            "C5": None,
+            "C6": OUT,
+            "C7": OUT,
+            "C8": True,
+            "C9": None,
+            "C10": OUT,
+            "C11": None,
+            "C12": None,
+            "C13": None,
+            "C14": False,
+            "C15": None,
+            "C16": None,
+            "C17": False,
+        },
+    ),
+    Example(
+        "the later of the column and the events",
+        """
+        cards
+        card_id | number   | person_id | last_used  | issued_on
+        C1      | 1        |           | 2025-01-01 |
+        C2      | 2        |           | 2026-09-01 |
+        C3      | 3        |           |            | 2025-01-01
+        C4      | 04A1B2C3 |           |            | 2025-01-01
+        C5      | 5        |           | lately     | 2025-01-01
+        C6      | 6        |           | 2025-01-01 |
+        C7      | 12G4     |           |            | 2025-01-01
+        C8      | 12G4     |           | 2026-09-01 |
+
+        events
+        time                 | door_id | event   | card_number
+        2026-09-01T10:00:00  | D1      | granted | 0001
+        2025-01-01T10:00:00  | D1      | granted | 2
+        2026-09-01T10:00:00  | D1      | denied  | 3
+        2026-07-01T22:30:00Z | D1      | granted | 3
+        2026-07-01T23:30:00Z | D1      | exit    | 77705923
+        2026-09-01T10:00:00  | D1      | granted | 5
+        """,
+        expect={
+            "C1": False,
+            "C2": False,
+            "C3": True,
+            "C4": False,
+            "C5": False,
+            "C6": True,
+            "C7": None,
+            "C8": False,
+        },
+    ),
+    Example(
+        "no column of last use: unused over a file of events that is long enough",
+        """
+        cards
+        card_id | number | person_id | issued_on
+        C1      | 1      |           | 2025-01-01
+        C2      | 2      |           | 2026-09-01
+
+        events
+        time                | door_id | event   | card_number
+        2026-07-02T00:00:00 | D1      | granted | 9
+        """,
+        expect={"C1": True, "C2": False},
+    ),
+    Example(
+        "no column of last use, and a file of events that begins too late",
+        """
+        cards
+        card_id | number | person_id | issued_on
+        C1      | 1      |           | 2025-01-01
+        C2      | 2      |           | 2026-09-01
+
+        events
+        time                | door_id | event   | card_number
+        2026-07-03T00:00:00 | D1      | granted | 9
+        """,
+        expect={"C1": None, "C2": False},
+    ),
+    Example(
+        "one id on two rows; neither holders nor any last use given",
+        """
+        cards
+        card_id | number | last_used
+        C1      | 1      | 2025-01-01
+        C1      | 2      | 2026-09-01
+        """,
+        expect={"C1": None},
+    ),
+)
