@@ -1,4 +1,4 @@
-"""Lint, types and the import order are tests; each import contract is seen to fail when breached."""
+"""Lint, types and import order are tests; each import contract is seen to fail when breached."""
 
 from __future__ import annotations
 
