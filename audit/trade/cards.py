@@ -7,7 +7,7 @@ import pandas as pd
 
 from audit.contract import Dataset
 from audit.trade import card_numbers
-from audit.trade.holders import among, places
+from audit.trade.holders import among, counted, in_household, places
 from audit.trade.standing import in_force, live
 from audit.trade.subjects import lists
 
@@ -214,3 +214,33 @@ def permissions_of(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
     ids = _failing(frame, "card")
     told = {"permissions": lists(held, rows["permission_id"], ids)}
     return frame.join(pd.DataFrame(told, index=ids.index, dtype=object))
+
+
+def days_valid(data: Dataset) -> pd.Series:
+    """Days from `valid_from`, where blank from `issued_on`, to `valid_to` (Int64).
+
+    NA where an end is not given or not readable.
+    """
+    cards = data["cards"]
+    start = cards["valid_from"].fillna(cards["issued_on"])
+    start = start.mask(data.unread("cards", "valid_from"))
+    return (cards["valid_to"] - start).dt.days.astype("Int64")
+
+
+def by_dwelling(data: Dataset) -> pd.DataFrame:
+    """Dwellings with cards that are live, or may be: `dwelling`, `sure`, `possible`, `sources`.
+
+    Bound by the card itself, else through its holder.
+    """
+    count = counted(data, "cards").reset_index()
+    count = count[count["possible"] > 0].reset_index(drop=True)
+    limit = data.policy.cards_per_dwelling
+    many = count["dwelling"][count["sure"] > limit]
+    sources: pd.Series = pd.Series(None, index=count.index, dtype=object)
+    if len(many):
+        bound = in_household(data, "cards")["dwelling"]
+        rows = bound[bound.isin(many) & live(data, "cards").fillna(False)]
+        labels = rows.groupby(rows).groups
+        for at, name in many.items():
+            sources[at] = [("cards", label) for label in labels[name]]
+    return count.assign(sources=sources)

@@ -1,0 +1,67 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.cards import by_dwelling
+
+
+@rule(
+    title="More cards than a dwelling should have",
+    priority="advisory",
+    needs={"cards": ()},
+    uses=("people",),
+    policy=("cards_per_dwelling",),
+    subjects=("dwelling",),
+    summary="{cards} live cards belong to dwelling {dwelling}; {limit} are the most here.",
+    evidence=("cards", "limit"),
+    remedy="Ask the household which cards it still has, and withdraw the others.",
+    references=(
+        Reference(
+            "practice of door-entry systems",
+            "two to four fobs a flat are handed out at move-in",
+            sure="common practice, no source",
+        ),
+        Reference(
+            "NIST SP 800-53 rev 5.1.1, AC-6(7)",
+            "privileges are reviewed, and those not needed are removed",
+            sure="read",
+        ),
+    ),
+)
+def cards_per_dwelling_exceeded(data: Dataset) -> pd.DataFrame:
+    """So many cards for one flat are lent, copied, let on, or were never taken back."""
+    count, limit = by_dwelling(data), data.policy.cards_per_dwelling
+    sure, possible = count["sure"] > limit, count["possible"] > limit
+    fails = sure.astype("boolean").mask(sure != possible)
+    return count.assign(cards=count["sure"], limit=limit, fails=fails)
+
+
+EXAMPLES = (
+    Example(
+        "two are in order, three are not",
+        """
+        cards
+        card_id | number | person_id | dwelling_id | status
+        C1      | 1      |           | A1          |
+        C2      | 2      |           | A1          |
+        C3      | 3      |           | A1          | lost
+        C4      | 4      |           | A2          |
+        C5      | 5      | P1        |             |
+        C6      | 6      | P2        | A2          |
+        C7      | 7      |           | A3          |
+        C8      | 8      |           | A3          |
+        C9      | 9      |           | A3          | spare
+        C10     | 10     |           | A4          | lost
+        C11     | 11     |           |             |
+        C12     | 12     | P9        |             |
+        C13     | 13     |           | A5          |
+        C14     | 14     |           | A5          | spare
+
+        people
+        person_id | dwelling_id
+        P1        | A2
+        P2        | A1
+        """,
+        expect={"A1": False, "A2": True, "A3": None, "A4": OUT, "A5": False},
+        policy={"cards_per_dwelling": 2},
+    ),
+)
