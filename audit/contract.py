@@ -392,7 +392,7 @@ def collect(package: ModuleType) -> tuple[Rule, ...]:
 
     found: list[Rule] = []
     for info in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
-        if info.ispkg:
+        if info.ispkg or info.name.endswith("__main__"):
             continue
         module = importlib.import_module(info.name)
         own = [
