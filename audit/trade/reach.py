@@ -1,0 +1,812 @@
+"""Who opens what and when: permissions, groups, credentials and schedules put together.
+
+What other parts use (data.md, "reach of a person"):
+
+- `reach(data)`            everything below, computed once a dataset
+- `person_doors(data, doors)`      who reaches which of these doors, and when
+- `credential_doors(data, "cards" | "pins", doors)`  at which of these doors a card or PIN works
+- `codes_at_doors(data)`   the live PINs that open each door, by permission or bound to it
+- `grants_of(data, person)`        why: credential, permission, path of groups, schedule
+- `roll(data)`             the access roll: entitled person, door group or door, hours, through what
+
+It thinks in classes: people with the same permissions and the same kinds of credential are
+one class, and doors and hours are worked out for classes. Hours are whole numbers of
+`schedules.Year`. Two answers are kept side by side, `sure` and `possible`: a status, an
+entry or a schedule that is not given makes a door possible, never sure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.contract import TEXT, Dataset
+from audit.trade.schedules import Hours, Year, year
+from audit.trade.standing import by_id, in_force, live
+
+Whole = npt.NDArray[np.int64]
+Small = npt.NDArray[np.int8]
+Flags = npt.NDArray[np.bool_]
+Credential = Literal["cards", "pins"]
+
+NONE, PERHAPS, SURE = 0, 1, 2
+ROLES: Final = ("resident", "staff", "contractor", "visitor", "agent", "responder")
+ENTRIES: Final = ("none", "card", "pin", "card-or-pin", "card-and-pin", "key", "closed")
+ASKED: Final = ("card", "pin", "card-or-pin", "card-and-pin")
+"""The entries that ask for a credential."""
+
+
+# --- what other parts ask -----------------------------------------------------------------
+
+
+def reach(data: Dataset) -> Reach:
+    """The site's reach, computed once a dataset."""
+    return data.once(_reach)
+
+
+def person_doors(data: Dataset, doors: pd.Series | Flags) -> pd.DataFrame:
+    """Who reaches which of these doors: columns person_id, door_id, sure, hours.
+
+    `doors` is a boolean mask over `by_id(data, "doors")`, NA counts as no. Every person of
+    the people table is judged, entitled or not, their credentials as live as they are.
+    `sure` is False where a value that is not given decides; `hours` numbers the sets of
+    hours of the answer (`attrs["sure"]`, `attrs["possible"]`). A door without an open
+    minute is not reached.
+    """
+    r = reach(data)
+    pairs = r.pairs(r.people, _mask(doors))
+    start = np.searchsorted(pairs.of, np.arange(r.people.size + 1))
+    classes = r.people.of[: len(r.person_ids)]
+    count = start[classes + 1] - start[classes]
+    at = spans(start[classes], count)
+    frame = pd.DataFrame(
+        {
+            "person_id": r.person_ids.repeat(count).astype(TEXT),
+            "door_id": r.door_ids[pairs.door[at]].astype(TEXT),
+            "sure": pairs.certain[at],
+            "hours": pairs.hours[at],
+        }
+    )
+    frame.attrs = {"sure": pairs.sure, "possible": pairs.possible}
+    return frame
+
+
+def credential_doors(
+    data: Dataset, table: Credential, doors: pd.Series | Flags | None = None
+) -> pd.DataFrame:
+    """At which of these doors each card or PIN works: columns label, door_id, sure.
+
+    `label` is the index label of the row in `data[table]`; only rows that are live, or of
+    which it can't be known, are there. A card works where a permission in force is given to
+    the card, its person, their role or (residents) dwelling, and the entry takes a card:
+    `card`, `card-or-pin`, or `card-and-pin` where the holder has a PIN too. A PIN
+    likewise; one bound to a door (`door_id`) opens that door.
+    """
+    r = reach(data)
+    access, labels = r.credentials(table)
+    mask = np.ones(len(r.door_ids), bool) if doors is None else _mask(doors)
+    pairs = r.pairs(access, mask)
+    start = np.searchsorted(pairs.of, np.arange(access.size + 1))
+    count = start[access.of + 1] - start[access.of]
+    at = spans(start[access.of], count)
+    frame = pd.DataFrame(
+        {
+            "label": labels.repeat(count),
+            "door_id": r.door_ids[pairs.door[at]].astype(TEXT),
+            "sure": pairs.certain[at],
+        }
+    )
+    if table == "pins":
+        bound = r.bound[mask[r.bound["door"]]]
+        own = pd.DataFrame(
+            {
+                "label": bound["label"],
+                "door_id": r.door_ids[bound["door"]].astype(TEXT),
+                "sure": bound["sure"],
+            }
+        )
+        if len(own):
+            both = pd.concat([frame, own], ignore_index=True)
+            frame = both.sort_values("sure", ascending=False, kind="stable")
+            frame = frame.drop_duplicates(["label", "door_id"]).sort_values(["label", "door_id"])
+            frame = frame.reset_index(drop=True)
+    return frame
+
+
+def codes_at_doors(data: Dataset) -> pd.DataFrame:
+    """The live PINs valid at doors that open by PIN alone (`pin`, `card-or-pin`).
+
+    Columns label (row of `data["pins"]`), door_id, sure: `credential_doors` for those doors.
+    """
+    return data.once(_codes_at_doors)
+
+
+def _codes_at_doors(data: Dataset) -> pd.DataFrame:
+    alone = by_id(data, "doors")["entry"].isin(["pin", "card-or-pin"])
+    return credential_doors(data, "pins", alone)
+
+
+def opened(data: Dataset) -> Small:
+    """For each door of `by_id(data, "doors")`: NONE, PERHAPS or SURE, whether any live
+
+    card or PIN opens it at any minute.
+    """
+    return data.once(_opened)
+
+
+class Grant(NamedTuple):
+    """One reason why a person opens doors.
+
+    `through` says to whom the permission is given (`person P1`, `card C7`, `role staff`);
+    `path` the groups from the permission to the door, outermost first.
+    """
+
+    door_id: str
+    permission_id: str
+    through: str
+    path: tuple[str, ...]
+    schedule_id: str | None
+    sure: bool
+
+
+# --- inside -------------------------------------------------------------------------------
+
+
+class Family(NamedTuple):
+    """Sets of items: `of` gives each entity's set, `start`/`items` the distinct sets (CSR).
+
+    Set 0 is the empty set. An item is grant × 2 + 1 when sure, grant × 2 when possible.
+    """
+
+    of: Whole
+    start: Whole
+    items: Whole
+
+
+@dataclass(frozen=True, eq=False)
+class Access:
+    """Classes of entities with the same items and the same kinds of credential."""
+
+    of: Whole  # each entity's class
+    card: Small  # each class: whether they have a card, NONE / PERHAPS / SURE
+    pin: Small
+    start: Whole
+    items: Whole
+    fits: Small  # entry × card × pin -> whether such a holder gets in
+
+    @property
+    def size(self) -> int:
+        """The number of classes."""
+        return len(self.card)
+
+
+class Pairs(NamedTuple):
+    """Class × door, ordered; `hours` numbers the sets `sure` and `possible`."""
+
+    of: Whole
+    door: Whole
+    hours: Whole
+    certain: Flags  # an open minute is sure
+    sure: list[Hours]
+    possible: list[Hours]
+
+
+@dataclass(frozen=True, eq=False)
+class Targets:
+    """What permissions open: door positions of each target (CSR), and which are sure."""
+
+    start: Whole
+    doors: Whole
+    sure: Flags
+
+
+@dataclass(frozen=True, eq=False)
+class Groups:
+    """The door groups, flattened.
+
+    `possible` and `sure` map a group to its doors as a bit set over door positions;
+    `circles` lists groups that contain each other.
+    """
+
+    possible: Mapping[str, int]
+    sure: Mapping[str, int]
+    circles: tuple[tuple[str, ...], ...]
+    members: Mapping[str, tuple[str, ...]]  # group -> groups in it
+    own: Mapping[str, frozenset[str]]  # group -> door ids that stand in it
+
+
+@dataclass(frozen=True, eq=False)
+class Reach:
+    """A site's reach. `people` classes the people of the table, then others that are named."""
+
+    year: Year
+    door_ids: pd.Index
+    entry: Small  # each door: its place in ENTRIES, len(ENTRIES) where not given
+    person_ids: pd.Index
+    people: Access
+    cards: Access
+    pins: Access
+    card_labels: Whole
+    pin_labels: Whole
+    bound: pd.DataFrame  # label, door, sure: PINs bound to a door that takes them
+    grant_target: Whole
+    grant_schedule: Whole
+    schedules: Sequence[str | None]
+    targets: Targets
+
+    def credentials(self, table: Credential) -> tuple[Access, Whole]:
+        """The classes of a table's credentials, and their row labels."""
+        return (self.cards, self.card_labels) if table == "cards" else (self.pins, self.pin_labels)
+
+    def pairs(self, access: Access, doors: Flags, classes: Whole | None = None) -> Pairs:
+        """Which classes open which of the doors (a mask), and when."""
+        size = np.diff(access.start)
+        if classes is None:
+            item_class, items = np.repeat(np.arange(access.size), size), access.items
+        else:
+            item_class = np.repeat(classes, size[classes])
+            items = access.items[spans(access.start[classes], size[classes])]
+        grant, certain = items >> 1, (items & 1).astype(bool)
+        # only the doors asked for
+        keep = doors[self.targets.doors]
+        start = np.concatenate([[0], np.cumsum(keep)])[self.targets.start]
+        target_doors, target_sure = self.targets.doors[keep], self.targets.sure[keep]
+        target = self.grant_target[grant]
+        count = start[target + 1] - start[target]
+        at = spans(start[target], count)
+        door = target_doors[at]
+        of = np.repeat(item_class, count)
+        level = access.fits[self.entry[door], access.card[of], access.pin[of]]
+        surely = np.repeat(certain, count) & target_sure[at] & (level == SURE)
+        word = np.repeat(self.grant_schedule[grant], count) * 2 + surely
+        seen = level > NONE
+        key = of[seen] * len(self.door_ids) + door[seen]
+        distinct, entity = np.unique(key, return_inverse=True)
+        sets = family(entity.reshape(-1), word[seen], len(distinct))
+        each = [self.year.hours_of(s) for s in self.schedules]
+        sure: list[Hours] = []
+        possible: list[Hours] = []
+        for a, b in zip(sets.start[:-1].tolist(), sets.start[1:].tolist(), strict=True):
+            lower = upper = 0
+            for w in sets.items[a:b].tolist():
+                upper |= each[w >> 1][1]
+                if w & 1:
+                    lower |= each[w >> 1][0]
+            sure.append(lower)
+            possible.append(upper)
+        open_at_all = np.array([h != 0 for h in possible], bool)
+        real = open_at_all[sets.of]
+        hours = sets.of[real]
+        return Pairs(
+            distinct[real] // max(len(self.door_ids), 1),
+            distinct[real] % max(len(self.door_ids), 1),
+            hours,
+            np.array([h != 0 for h in sure], bool)[hours],
+            sure,
+            possible,
+        )
+
+
+def family(entity: Whole, item: Whole, n: int) -> Family:
+    """The distinct sets of items that n entities have; rows (entity, item) in any order."""
+    if not len(entity):
+        return Family(np.zeros(n, np.int64), np.array([0, 0]), np.empty(0, np.int64))
+    width = int(item.max()) + 1
+    key = np.unique(entity.astype(np.int64) * width + item)
+    entity, item = key // width, key % width
+    size = np.bincount(entity, minlength=n)
+    start = np.concatenate([[0], np.cumsum(size)])
+    # a set's hash is the sum of its items' random words: 64 bits, fixed so that runs agree
+    weight = np.random.default_rng(60839).integers(1, 2**63, width, dtype=np.uint64)
+    total = np.concatenate([np.zeros(1, np.uint64), np.cumsum(weight[item])])
+    mark = total[start[1:]] - total[start[:-1]]
+    mark[size == 0] = 0
+    _, first, of = np.unique(mark, return_index=True, return_inverse=True)
+    of = of.reshape(-1)
+    chosen = size[first]
+    items = item[spans(start[first], chosen)]
+    starts = np.concatenate([[0], np.cumsum(chosen)])
+    if (size != chosen[of]).any() or (item != items[spans(starts[of], size)]).any():
+        raise AssertionError("two sets of permissions share a hash")
+    if size[first[0]] or mark[first[0]]:  # nobody has the empty set: put it first
+        starts, of = np.concatenate([[0], starts]), of + 1
+    return Family(of.astype(np.int64), starts, items)
+
+
+def spans(start: Whole, count: Whole) -> Whole:
+    """The positions start, start + 1, … of each span, count of them, one after another."""
+    total = int(count.sum())
+    shift = np.repeat(start - np.concatenate([[0], np.cumsum(count)[:-1]]), count)
+    places: Whole = np.arange(total) + shift
+    return places
+
+
+def _mask(doors: pd.Series | Flags) -> Flags:
+    if isinstance(doors, np.ndarray):
+        return doors.astype(bool)
+    return doors.astype("boolean").fillna(False).to_numpy(dtype=bool)
+
+
+def _tables() -> tuple[Small, Small, Small]:
+    """(person, card, PIN) × entry × card level × PIN level: whether one gets in."""
+    shape = (len(ENTRIES) + 1, 3, 3)
+    person, card, pin = (np.zeros(shape, np.int8) for _ in range(3))
+    levels = range(3)
+    for c in levels:
+        for p in levels:
+            ways = (SURE, c, p, max(c, p), min(c, p), NONE, NONE)
+            person[:, c, p] = (*ways, PERHAPS)  # an entry that is not given: perhaps
+            card[:, c, p] = (NONE, c, NONE, c, min(c, p), NONE, NONE, min(c, PERHAPS))
+            pin[:, c, p] = (NONE, NONE, p, p, min(c, p), NONE, NONE, min(p, PERHAPS))
+    return person, card, pin
+
+
+PERSON_FITS, CARD_FITS, PIN_FITS = _tables()
+
+
+# --- groups -------------------------------------------------------------------------------
+
+
+def groups(data: Dataset) -> Groups:
+    """The door groups of the site, flattened, computed once a dataset."""
+    return data.once(_groups)
+
+
+def _groups(data: Dataset) -> Groups:
+    rows = data["door_groups"]
+    places = {d: i for i, d in enumerate(by_id(data, "doors").index) if not pd.isna(d)}
+    members: dict[str, dict[str, bool]] = {}
+    doors: dict[str, dict[str, bool]] = {}
+    named = set(rows["door_group"].dropna())
+    columns = ("door_group", "member_kind", "member_id")
+    for group, kind, member in zip(*(rows[c].tolist() for c in columns), strict=True):
+        if pd.isna(group):
+            continue
+        inner, own = members.setdefault(group, {}), doors.setdefault(group, {})
+        if pd.isna(member):
+            continue
+        unread = pd.isna(kind)
+        if (unread and member in named) or kind == "door_group":
+            inner[member] = inner.get(member, False) or not unread
+        if (unread and member in places) or kind == "door":
+            own[member] = own.get(member, False) or not unread
+
+    def flat(surely: bool) -> tuple[dict[str, int], list[tuple[str, ...]]]:
+        bits = {
+            g: sum(
+                1 << places[d] for d, sure in own.items() if d in places and (sure or not surely)
+            )
+            for g, own in doors.items()
+        }
+        inside = {
+            g: [m for m, sure in inner.items() if m in bits and (sure or not surely)]
+            for g, inner in members.items()
+        }
+        circles = []
+        for knot in knots(inside):  # innermost first
+            total = 0
+            for g in knot:
+                total |= bits[g]
+                for m in inside[g]:
+                    total |= bits[m]
+            for g in knot:
+                bits[g] = total
+            if len(knot) > 1 or knot[0] in inside[knot[0]]:
+                circles.append(tuple(sorted(knot)))
+        return bits, circles
+
+    possible, _ = flat(False)
+    sure, circles = flat(True)
+    return Groups(
+        possible,
+        sure,
+        tuple(sorted(circles)),
+        {g: tuple(m for m in inner if m in members) for g, inner in members.items()},
+        {g: frozenset(d for d in own if d in places) for g, own in doors.items()},
+    )
+
+
+def knots(inside: Mapping[str, Sequence[str]]) -> list[list[str]]:
+    """The strongly connected parts of a graph, each after those it points to.
+
+    Tarjan 1972, without recursion: a chain of groups may be thousands deep.
+    """
+    number: dict[str, int] = {}
+    low: dict[str, int] = {}
+    held: dict[str, None] = {}
+    found: list[list[str]] = []
+    for root in inside:
+        if root in number:
+            continue
+        number[root] = low[root] = len(number)
+        held[root] = None
+        work = [(root, iter(inside[root]))]
+        while work:
+            at, rest = work[-1]
+            for to in rest:
+                if to not in number:
+                    number[to] = low[to] = len(number)
+                    held[to] = None
+                    work.append((to, iter(inside[to])))
+                    break
+                if to in held:
+                    low[at] = min(low[at], number[to])
+            else:
+                work.pop()
+                if work:
+                    low[work[-1][0]] = min(low[work[-1][0]], low[at])
+                if low[at] == number[at]:
+                    knot = []
+                    while True:
+                        member, _ = held.popitem()
+                        knot.append(member)
+                        if member == at:
+                            break
+                    found.append(knot)
+    return found
+
+
+def path_to(data: Dataset, group: str, door: str) -> tuple[str, ...]:
+    """The shortest path of groups from `group` to one that holds the door; empty: none."""
+    g = groups(data)
+    before: dict[str, str | None] = {group: None}
+    layer = [group] if group in g.members else []
+    while layer:
+        for at in layer:
+            if door in g.own[at]:
+                path = []
+                step: str | None = at
+                while step is not None:
+                    path.append(step)
+                    step = before[step]
+                return tuple(reversed(path))
+        after = []
+        for at in layer:
+            for to in g.members[at]:
+                if to not in before:
+                    before[to] = at
+                    after.append(to)
+        layer = after
+    return ()
+
+
+# --- building -----------------------------------------------------------------------------
+
+
+def _bits_to_places(bits: int, n: int) -> Whole:
+    raw = np.frombuffer(bits.to_bytes(-(-n // 8) or 1, "little"), np.uint8)
+    return np.flatnonzero(np.unpackbits(raw, bitorder="little", count=n))
+
+
+def _targets(data: Dataset, names: Sequence[tuple[str, str]], door_ids: pd.Index) -> Targets:
+    """The doors of each target, named (`door_group` or `door_id`, id)."""
+    flat = groups(data) if any(k == "door_group" for k, _ in names) else None
+    places = {d: i for i, d in enumerate(door_ids) if not pd.isna(d)}
+    n = len(door_ids)
+    doors, sure, count = [], [], []
+    for kind, name in names:
+        if kind == "door_id":
+            own = np.array([places[name]] if name in places else [], np.int64)
+            certain = np.ones(len(own), bool)
+        else:
+            assert flat is not None
+            possible, surely = flat.possible.get(name, 0), flat.sure.get(name, 0)
+            own = _bits_to_places(possible | surely, n)
+            certain = (
+                np.ones(len(own), bool)
+                if possible == surely
+                else np.isin(own, _bits_to_places(surely, n))
+            )
+        doors.append(own)
+        sure.append(certain)
+        count.append(len(own))
+    empty = np.empty(0, np.int64)
+    return Targets(
+        np.concatenate([[0], np.cumsum(np.array(count, np.int64))]).astype(np.int64),
+        np.concatenate([empty, *doors]),
+        np.concatenate([np.empty(0, bool), *sure]),
+    )
+
+
+def _codes(values: pd.Series, words: Sequence[str]) -> Small:
+    """Each word's place in `words`, len(words) for NA."""
+    places = pd.Index(list(words), dtype=TEXT).get_indexer(pd.Index(values.astype(TEXT)))
+    return np.where(places < 0, len(words), places).astype(np.int8)
+
+
+class _Held(NamedTuple):
+    """The credentials of one table that may be live: whose they are."""
+
+    label: Whole
+    id: pd.Index
+    level: Small  # PERHAPS or SURE
+    person: Whole  # entity among the people, -1: none
+    dwelling: Whole  # place among the dwellings, of those held by no person; -1: none
+
+
+def _held(data: Dataset, table: Credential, people: pd.Index, dwellings: pd.Index) -> _Held:
+    rows = data[table]
+    state = live(data, table)
+    rows = rows[state.fillna(True).to_numpy(dtype=bool)]
+    level = np.where(state[rows.index].fillna(False).to_numpy(dtype=bool), SURE, PERHAPS)
+    person = _places(people, rows["person_id"])
+    dwelling = np.where(person < 0, _places(dwellings, rows["dwelling_id"]), -1)
+    return _Held(
+        rows.index.to_numpy(dtype=np.int64),
+        pd.Index(rows["card_id" if table == "cards" else "pin_id"]),
+        level.astype(np.int8),
+        person,
+        dwelling,
+    )
+
+
+def _places(index: pd.Index, ids: pd.Series | pd.Index) -> Whole:
+    """The place of each id in a unique index, -1 where there is none, or no id."""
+    found = index.get_indexer(pd.Index(ids))
+    return np.where(pd.isna(ids), -1, found).astype(np.int64)
+
+
+def _union(*columns: pd.Series) -> pd.Index:
+    found: pd.Index = pd.Index(pd.concat(columns).dropna().unique(), dtype=TEXT)
+    return found
+
+
+def _reach(data: Dataset) -> Reach:
+    doors = by_id(data, "doors")
+    entry = _codes(doors["entry"], ENTRIES)
+    table = by_id(data, "people")
+    permissions = data["permissions"]
+    force = in_force(data)
+    permissions = permissions[force.fillna(True).to_numpy(dtype=bool)]
+    certain = force[permissions.index].fillna(False).to_numpy(dtype=bool)
+    kind, holder = permissions["holder_kind"], permissions["holder_id"]
+
+    # people of the table first, then others that something names
+    named = _union(
+        data["cards"]["person_id"],
+        data["pins"]["person_id"],
+        holder[(kind == "person").fillna(False)],
+    )
+    people = table.index.append(named.difference(table.index, sort=False))
+    n = len(people)
+    dwellings = _union(
+        table["dwelling_id"],
+        data["cards"]["dwelling_id"],
+        data["pins"]["dwelling_id"],
+        holder[(kind == "dwelling").fillna(False)],
+    )
+    lives = np.concatenate(
+        [_places(dwellings, table["dwelling_id"]), np.full(n - len(table), -1)]
+    ).astype(np.int64)
+    role = np.concatenate(
+        [_codes(table["role"], ROLES), np.full(n - len(table), len(ROLES), np.int8)]
+    ).astype(np.int64)
+    cards = _held(data, "cards", people, dwellings)
+    pins = _held(data, "pins", people, dwellings)
+
+    # one grant: a target at a schedule
+    numbers: dict[tuple[str, str, str | None], int] = {}
+    names: dict[tuple[str, str], int] = {}
+    schedules: dict[str | None, int] = {}
+    rows_of, grants = [], []
+    coded, levels = pd.factorize(permissions["schedule_id"])
+    for column in ("door_group", "door_id"):
+        target, ids = pd.factorize(permissions[column])
+        at = np.flatnonzero(target >= 0)
+        key = target[at].astype(np.int64) * (len(levels) + 1) + coded[at] + 1
+        kept, inverse = np.unique(key, return_inverse=True)
+        number = np.empty(len(kept), np.int64)
+        for i, k in enumerate(kept.tolist()):
+            t, s = divmod(k, len(levels) + 1)
+            schedule = None if s == 0 else str(levels[s - 1])
+            schedules.setdefault(schedule, len(schedules))
+            names.setdefault((column, str(ids[t])), len(names))
+            number[i] = numbers.setdefault((column, str(ids[t]), schedule), len(numbers))
+        rows_of.append(at)
+        grants.append(number[inverse.reshape(-1)])
+    at = np.concatenate(rows_of)
+    grant = np.concatenate(grants)
+    item = grant * 2 + certain[at]
+
+    def given(word: str, places: Whole) -> tuple[Whole, Whole]:
+        """(entity, item) of the permissions given to this kind of holder."""
+        mine = (kind == word).fillna(False).to_numpy(dtype=bool)
+        unread = kind.isna().to_numpy(dtype=bool)
+        chosen = (mine | unread)[at] & (places[at] >= 0)
+        return places[at][chosen], np.where(unread[at], item & ~1, item)[chosen]
+
+    to_person = given("person", _places(people, holder))
+    to_dwelling = given("dwelling", _places(dwellings, holder))
+    to_role = given("role", _places(pd.Index(ROLES, dtype=TEXT), holder))
+    to_card = given("card", _first(cards.id, holder))
+    to_pin = given("pin", _first(pins.id, holder))
+
+    # what a credential opens, its holder opens with it
+    own_person, own_dwelling = [to_person], [to_dwelling]
+    for held, (which, items) in ((cards, to_card), (pins, to_pin)):
+        weak = np.where(held.level[which] == SURE, items, items & ~1)
+        for owner, into in ((held.person, own_person), (held.dwelling, own_dwelling)):
+            mine = owner[which] >= 0
+            into.append((owner[which][mine], weak[mine]))
+    person_sets = family(*_joined(own_person), n)
+    dwelling_sets = family(*_joined(own_dwelling), len(dwellings) + 1)
+    # a role that can't be read may be any
+    anyone = (np.full(len(to_role[1]), len(ROLES)), to_role[1] & ~1)
+    role_sets = family(*_joined([to_role, anyone]), len(ROLES) + 1)
+
+    resident = role == 0
+    unclear = role == len(ROLES)
+    homes = np.where((resident | unclear) & (lives >= 0), lives, len(dwellings))
+    person_card = _level(cards, n, lives, len(dwellings), data.has("cards"))
+    person_pin = _level(pins, n, lives, len(dwellings), data.has("pins"))
+    access = _access(
+        [
+            (person_sets, np.arange(n), np.ones(n, bool)),
+            (dwelling_sets, homes, ~unclear),
+            (role_sets, role, np.ones(n, bool)),
+        ],
+        person_card,
+        person_pin,
+        PERSON_FITS,
+    )
+
+    # a credential by itself: its own permissions, its person's, their role's and dwelling's
+    self_sets = family(*to_person, n + 1)
+    home_sets = family(*to_dwelling, len(dwellings) + 1)
+    levels_of = {
+        "cards": np.append(person_card, NONE if data.has("cards") else PERHAPS).astype(np.int8),
+        "pins": np.append(person_pin, NONE if data.has("pins") else PERHAPS).astype(np.int8),
+    }
+    # beside a dwelling's own credential stands whatever its people carry
+    flat_level = {}
+    for name, held, own in (("cards", cards, person_card), ("pins", pins, person_pin)):
+        flat = _flat_level(held, len(dwellings), data.has(name))
+        np.maximum.at(flat, lives[lives >= 0], own[lives >= 0])
+        flat_level[name] = flat
+
+    def credential(held: _Held, sets: Family, which: Credential) -> Access:
+        other: Credential = "pins" if which == "cards" else "cards"
+        whose = np.where(held.person >= 0, held.person, n)
+        home = np.where(held.dwelling >= 0, held.dwelling, np.append(homes, len(dwellings))[whose])
+        # a dwelling's own credential serves its residents
+        as_role = np.where(held.dwelling >= 0, 0, np.append(role, -1)[whose])
+        of_role = np.where(as_role >= 0, as_role, len(ROLES) + 1)
+        beside = np.where(
+            held.dwelling >= 0, flat_level[other][held.dwelling], levels_of[other][whose]
+        ).astype(np.int8)
+        yes = np.ones(len(whose), bool)
+        no_role = Family(
+            np.append(role_sets.of, 0),
+            role_sets.start,
+            role_sets.items,
+        )
+        parts = [
+            (sets, np.arange(len(whose)), yes),
+            (self_sets, whose, yes),
+            (home_sets, home, (as_role != len(ROLES)) | (held.dwelling >= 0)),
+            (no_role, of_role, yes),
+        ]
+        if which == "cards":
+            return _access(parts, held.level, beside, CARD_FITS)
+        return _access(parts, beside, held.level, PIN_FITS)
+
+    card_access = credential(cards, family(*to_card, len(cards.label)), "cards")
+    pin_access = credential(pins, family(*to_pin, len(pins.label)), "pins")
+
+    target_names = list(names)
+    grant_names = list(numbers)
+    door_of = _places(doors.index, data["pins"]["door_id"].reindex(pins.label))
+    takes = PIN_FITS[
+        np.append(entry, len(ENTRIES))[door_of], pin_access.card[pin_access.of], pins.level
+    ]
+    tied = (door_of >= 0) & (takes > NONE)
+    bound = pd.DataFrame(
+        {"label": pins.label[tied], "door": door_of[tied], "sure": takes[tied] == SURE}
+    )
+    return Reach(
+        year(data),
+        doors.index,
+        entry,
+        table.index,
+        access,
+        card_access,
+        pin_access,
+        cards.label,
+        pins.label,
+        bound,
+        np.array([names[(k, t)] for k, t, _ in grant_names], np.int64),
+        np.array([schedules[s] for _, _, s in grant_names], np.int64),
+        list(schedules),
+        _targets(data, target_names, doors.index),
+    )
+
+
+def _joined(parts: Sequence[tuple[Whole, Whole]]) -> tuple[Whole, Whole]:
+    return np.concatenate([a for a, _ in parts]), np.concatenate([b for _, b in parts])
+
+
+def _first(ids: pd.Index, wanted: pd.Series) -> Whole:
+    """The place of each wanted id, the first where one is repeated; -1: none."""
+    if ids.is_unique:
+        return _places(ids, wanted)
+    first = np.flatnonzero(~ids.duplicated())
+    place = _places(ids[first], wanted)
+    return np.where(place < 0, -1, first[place])
+
+
+def _level(held: _Held, n: int, lives: Whole, dwellings: int, given: bool) -> Small:
+    """Whether each person has such a credential, their own or their dwelling's."""
+    own = np.full(n, NONE if given else PERHAPS, np.int8)
+    mine = held.person >= 0
+    np.maximum.at(own, held.person[mine], held.level[mine])
+    home = np.append(_flat_level(held, dwellings, given), NONE)
+    return np.maximum(own, np.where(lives >= 0, home[lives], NONE)).astype(np.int8)
+
+
+def _flat_level(held: _Held, dwellings: int, given: bool) -> Small:
+    home = np.full(dwellings, NONE if given else PERHAPS, np.int8)
+    theirs = held.dwelling >= 0
+    np.maximum.at(home, held.dwelling[theirs], held.level[theirs])
+    return home
+
+
+def _access(
+    parts: Sequence[tuple[Family, Whole, Flags]], card: Small, pin: Small, fits: Small
+) -> Access:
+    """Classes of entities: parts are (sets, the entity each one's set belongs to, sure)."""
+    code = card.astype(np.int64) * 3 + pin
+    columns = []
+    for sets, entity, sure in parts:
+        number = sets.of[entity] * 2 + sure
+        columns.append(number)
+        code = np.unique(code, return_inverse=True)[1].reshape(-1)
+        code = code * (2 * len(sets.start)) + number
+    _, first, of = np.unique(code, return_index=True, return_inverse=True)
+    classes, items = [], []
+    for (sets, _, _), column in zip(parts, columns, strict=True):
+        number = column[first]
+        size = np.diff(sets.start)[number >> 1]
+        taken = sets.items[spans(sets.start[number >> 1], size)]
+        items.append(np.where(np.repeat((number & 1).astype(bool), size), taken, taken & ~1))
+        classes.append(np.repeat(np.arange(len(first)), size))
+    every = np.concatenate(items)
+    whose = np.concatenate(classes)
+    width = int(every.max()) + 1 if len(every) else 1
+    key = np.unique(whose * width + every)
+    return Access(
+        of.reshape(-1).astype(np.int64),
+        card[first],
+        pin[first],
+        np.searchsorted(key // width, np.arange(len(first) + 1)).astype(np.int64),
+        key % width,
+        fits,
+    )
+
+
+def _opened(data: Dataset) -> Small:
+    r = reach(data)
+    best = np.zeros(len(r.door_ids), np.int8)
+    asked = r.entry < len(ENTRIES)
+    for access in (r.cards, r.pins):
+        # a grant held with one mix of credentials opens the same doors whoever holds it
+        size = np.diff(access.start)
+        mix = np.repeat(access.card.astype(np.int64) * 3 + access.pin, size)
+        kept = np.unique(access.items * 9 + mix)
+        grants = Access(
+            np.arange(len(kept)),
+            (kept % 9 // 3).astype(np.int8),
+            (kept % 3).astype(np.int8),
+            np.arange(len(kept) + 1),
+            kept // 9,
+            access.fits,
+        )
+        pairs = r.pairs(grants, asked | ~asked)
+        np.maximum.at(best, pairs.door, np.where(pairs.certain, SURE, PERHAPS).astype(np.int8))
+    bound = r.bound
+    np.maximum.at(best, bound["door"], np.where(bound["sure"], SURE, PERHAPS).astype(np.int8))
+    return best
