@@ -432,11 +432,15 @@ def _fire(data: Dataset) -> Fire:
     return fire(plan(data), data.once(_ways))
 
 
+_WORDS = pd.StringDtype("python", na_value=pd.NA)
+_WORD_COLUMNS = ("lock", "power_loss", "exit_input", "mechanical_exit", "status_monitor")
+
+
 def doors(data: Dataset) -> pd.DataFrame:
     """The doors, the first row of each id; index labels as in the table.
 
     Adds `door` and nullable booleans: `controlled` (a lock other than none), `mechanical` (opens
-    from inside without power), `exit_given` (an exit input), `monitored` (a status monitor).
+    from inside without power). Words compare to nullable booleans, which join with yes/no columns.
     """
     return data.once(_doors)
 
@@ -444,13 +448,27 @@ def doors(data: Dataset) -> pd.DataFrame:
 def _doors(data: Dataset) -> pd.DataFrame:
     own = data["doors"]
     own = own if own["door_id"].is_unique else own.drop_duplicates("door_id")
+    words = {c: own[c].astype(_WORDS) for c in _WORD_COLUMNS}
     return own.assign(
+        **words,
         door=own["door_id"],
-        controlled=(own["lock"] != "none").astype("boolean"),
-        mechanical=(own["mechanical_exit"] != "none").astype("boolean"),
-        exit_given=(own["exit_input"] != "none").astype("boolean"),
-        monitored=(own["status_monitor"] != "none").astype("boolean"),
+        controlled=words["lock"] != "none",
+        mechanical=words["mechanical_exit"] != "none",
     )
+
+
+def controlled_escape_doors(data: Dataset) -> pd.DataFrame:
+    """`doors` that are controlled and on an escape route, or may be.
+
+    `concerned` (nullable): True they are, NA they may be.
+    """
+    return data.once(_controlled_escape_doors)
+
+
+def _controlled_escape_doors(data: Dataset) -> pd.DataFrame:
+    own = doors(data)
+    own = own.assign(concerned=own["escape_route"] & own["controlled"])
+    return own[own["concerned"].fillna(True)]
 
 
 def passes(data: Dataset) -> list[int | None]:
