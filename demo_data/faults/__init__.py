@@ -1,0 +1,48 @@
+"""The planted faults: each a small function that changes rows and says what it has done.
+
+A function gets the site, takes the rows it needs out of those that no other fault has used, and
+returns its lines of the answer key, the side effects that are findings in their own right
+included. Faults with the narrowest choice come first.
+"""
+
+from ..site import Entry, NoneLeftError, Site
+from . import cards, doors, events, people, permissions, pins, readback, register, stations, times
+from .ground import Fault
+
+# people first (they need whole households), PINs before what only adds rows, the contractor
+# who opens every door when all doors are there
+FAULTS: tuple[Fault, ...] = (
+    *people.FAULTS,
+    *pins.FAULTS,
+    *cards.FAULTS,
+    *doors.FAULTS,
+    *permissions.FAULTS,
+    *times.FAULTS,
+    *stations.FAULTS,
+    *readback.FAULTS,
+    *register.FAULTS,
+    *events.FAULTS,
+    permissions.contractor_opens_everything,
+)
+
+
+def plant(site: Site) -> list[Entry]:
+    """Plant every fault that the site is large enough for; the answer key."""
+    key: list[Entry] = []
+    for fault in FAULTS:
+        try:
+            key += fault(site)
+        except NoneLeftError:
+            continue
+    _tidy(site)
+    return key
+
+
+def _tidy(site: Site) -> None:
+    """Events back in order of time, but for those that a fault wants out of it; no row twice."""
+    late = site.out_of_order
+    events = [row for row in site.tables["events"] if not any(row is other for other in late)]
+    events.sort(key=lambda row: row["time"])
+    site.tables["events"] = events + late
+    held = {tuple(row.values()): row for row in site.tables["loaded"]}
+    site.tables["loaded"] = list(held.values())

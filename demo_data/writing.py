@@ -1,0 +1,74 @@
+"""The site as files: one CSV a table, site.toml, and the answer key."""
+
+import csv
+import io
+import json
+from pathlib import Path
+
+from .estate import TIMEZONE
+from .site import COLUMNS, Entry, Site
+
+STYLES = {
+    "utf-8": ("utf-8", ","),
+    "utf-8-bom": ("utf-8-sig", ","),
+    "utf-16": ("utf-16", ","),
+    "cp1252-semicolon": ("cp1252", ";"),
+}
+
+SITE_FILE = """\
+# An invented estate: no person, number or building in these files exists.
+[site]
+name = "{name}"
+timezone = "{timezone}"
+local_code = "generic"
+security_grade = 2
+
+[policy]
+pin_minimum_digits = 6
+pin_guesses_minimum = 3000
+pin_attempts_before_lockout = 5
+pin_lockout_minutes = 5
+pin_attack_visit_minutes = 30
+pin_guess_risk = 0.01
+shared_pin_maximum_age_days = 90
+departure_grace_days = 0
+card_dormant_days = 90
+cards_per_dwelling = 6
+visitor_credential_days = 30
+review_every_months = 3
+door_test_every_months = 6
+held_open_alarm_seconds = 60
+secure_hours = "22:00-06:00"
+travel_seconds_minimum = 5
+
+[equipment]
+pins_per_panel = 3
+secondary_panels = 8
+extension_units_per_dwelling = 5
+units_per_controller = 6
+controllers_in_line = 15
+panel_port = 6
+"""
+
+
+def save(site: Site, folder: Path, style: str, key: list[Entry]) -> None:
+    """Write every file of the site into the folder, which is made where it is missing."""
+    encoding, separator = STYLES[style]
+    folder.mkdir(parents=True, exist_ok=True)
+    settings = SITE_FILE.format(name=site.name, timezone=TIMEZONE)
+    (folder / "site.toml").write_bytes(settings.encode())
+    for table, columns in COLUMNS.items():
+        text = io.StringIO()
+        sheet = csv.writer(text, delimiter=separator, lineterminator="\r\n")
+        sheet.writerow(columns)
+        sheet.writerows(row.values() for row in site.tables[table])
+        (folder / f"{table}.csv").write_bytes(text.getvalue().encode(encoding))
+    lines = [
+        json.dumps(
+            {"rule": entry.rule, "subjects": entry.subjects, "why": entry.why},
+            ensure_ascii=False,
+        )
+        for entry in sorted(key, key=lambda entry: (entry.rule, sorted(entry.subjects.items())))
+    ]
+    listing = "[\n" + ",\n".join(lines) + "\n]\n" if lines else "[]\n"
+    (folder / "answer-key.json").write_bytes(listing.encode())
