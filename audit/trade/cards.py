@@ -72,8 +72,8 @@ def _merged(groups: pd.DataFrame) -> pd.DataFrame:
 
 def withdrawn(data: Dataset, *, stock: bool) -> pd.Series:
     """Whether each card is lost, returned or destroyed (or in stock): NA where not readable."""
-    words = ("lost", "returned", "destroyed", "stock") if stock else ("lost", "returned", "destroyed")
-    return among(data["cards"]["status"], *words)
+    words = ("lost", "returned", "destroyed")
+    return among(data["cards"]["status"], *words, *(("stock",) if stock else ()))
 
 
 def elsewhere(data: Dataset) -> pd.DataFrame:
@@ -92,7 +92,7 @@ def _elsewhere(data: Dataset) -> pd.DataFrame:
     on_a_row = key.isin(key[alive.fillna(False)].dropna()).astype("boolean")
     may = key.isin(key[alive.isna()].dropna())
     # Its own row may be the one that may be live; two such rows are unclear either way.
-    on_a_row[may.to_numpy() & ~on_a_row.to_numpy(dtype=bool)] = pd.NA
+    on_a_row = on_a_row.mask(may & ~on_a_row)
     if data.has("loaded"):
         at_a_door = key.isin(card_numbers.loaded(data).dropna()).astype("boolean")
     else:
@@ -120,7 +120,8 @@ def where_it_works(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _failing(frame: pd.DataFrame, column: str) -> pd.Series:
-    return frame.loc[frame["fails"].fillna(False).to_numpy(dtype=bool), column]
+    failing: pd.Series = frame.loc[frame["fails"].fillna(False).to_numpy(dtype=bool), column]
+    return failing
 
 
 def permitted(data: Dataset) -> pd.Series:
@@ -163,7 +164,7 @@ def _faulty(data: Dataset) -> pd.DataFrame:
     serial = pd.Series(True, index=frame.index, dtype="boolean")
     if stump.any() or anew.any():
         words = cards["technology"]
-        serial = words.str.startswith("hf-").astype("boolean") | (words == "unknown").astype("boolean")
+        serial = words.str.match("hf-|unknown").astype("boolean")
         serial = serial.fillna(True).mask(data.unread("cards", "technology"))
     for name, sure, hangs in (("malformed", malformed, stump), ("random", None, anew)):
         verdict = pd.Series(False if sure is None else sure, index=frame.index, dtype="boolean")
@@ -203,7 +204,8 @@ def _last_seen(data: Dataset) -> pd.DataFrame:
 
 def _first_day(data: Dataset) -> pd.Timestamp:
     first = data["events"]["time"].min()
-    return first.tz_localize("UTC").tz_convert(data.zone).tz_localize(None).normalize()
+    local: pd.Timestamp = first.tz_localize("UTC").tz_convert(data.zone).tz_localize(None)
+    return local.normalize()
 
 
 def permissions_of(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
@@ -236,11 +238,11 @@ def by_dwelling(data: Dataset) -> pd.DataFrame:
     count = count[count["possible"] > 0].reset_index(drop=True)
     limit = data.policy.cards_per_dwelling
     many = count["dwelling"][count["sure"] > limit]
-    sources: pd.Series = pd.Series(None, index=count.index, dtype=object)
-    if len(many):
-        bound = in_household(data, "cards")["dwelling"]
-        rows = bound[bound.isin(many) & live(data, "cards").fillna(False)]
-        labels = rows.groupby(rows).groups
-        for at, name in many.items():
-            sources[at] = [("cards", label) for label in labels[name]]
-    return count.assign(sources=sources)
+    if many.empty:
+        return count
+    bound = in_household(data, "cards")["dwelling"]
+    rows = bound[bound.isin(many) & live(data, "cards").fillna(False)]
+    labels = rows.groupby(rows).groups
+    found = [[("cards", label) for label in labels[name]] for name in many]
+    sources = pd.Series(found, index=many.index, dtype=object)
+    return count.assign(sources=sources.reindex(count.index))

@@ -15,15 +15,16 @@ import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
 from audit.trade.standing import departed, entitled, live
+from audit.trade.subjects import lists
 
 
 def people(data: Dataset) -> pd.DataFrame:
     """One row a person_id (the index), whatever the order of the rows.
 
-    Columns: `role` (NA unclear), `dwelling` (NA none or unclear), `has_dwelling`, `departed`,
-    `entitled` (nullable booleans), `start` (date, NaT none or unclear), `has_start`. A person
-    on several rows has the values on which the rows agree; `departed` is NA too where the
-    register has neither a status nor a last day to go by.
+    Columns: `role` (NA unclear), `dwelling`, `status`, `start`, `end` (NA none or unclear), and
+    nullable booleans `has_dwelling`, `has_start`, `departed`, `entitled`. A person on several
+    rows has the values on which the rows agree; `departed` is NA too where the register has
+    neither a status nor a last day to go by.
     """
     return data.once(_people)
 
@@ -86,6 +87,8 @@ def _people(data: Dataset) -> pd.DataFrame:
             "has_dwelling": ~data.blank("people", "dwelling_id"),
             "departed": gone,
             "entitled": entitled(data),
+            "status": rows["status"],
+            "end": rows["end_date"],
             "start": rows["start_date"],
             "has_start": ~data.blank("people", "start_date"),
         }
@@ -98,9 +101,33 @@ def _people(data: Dataset) -> pd.DataFrame:
     frame = frame.drop_duplicates("person_id").set_index("person_id")
     for column in frame:
         torn = differing.index[differing[column]]
-        frame.loc[torn, column] = pd.NaT if column == "start" else pd.NA
+        frame.loc[torn, column] = pd.NaT if column in ("start", "end") else pd.NA
     # Two dwellings or two dates: there is one, and nobody knows which.
     return frame
+
+
+def credentials(data: Dataset) -> pd.DataFrame:
+    """Cards and PINs of named people that are live, or may be: a row each.
+
+    Columns: `person`, `card` or `pin` (the other NA), `live`, the columns of `people`, and
+    `table` and `label` of the row. Where the register has neither table, a row a person with
+    `live` NA: nobody knows what they hold.
+    """
+    parts = [_credentials(data, table) for table in ("cards", "pins") if data.has(table)]
+    if not parts:
+        unknown = people(data).reset_index(names="person").assign(table="people")
+        parts = [unknown.assign(label=unknown.index)]
+    frame = pd.concat(parts, ignore_index=True)
+    frame = frame.reindex(columns=[*frame.columns, *({"card", "pin", "live"} - {*frame.columns})])
+    return frame.astype({"card": TEXT, "pin": TEXT, "live": "boolean"})
+
+
+def _credentials(data: Dataset, table: str) -> pd.DataFrame:
+    alive, ids = live(data, table), data[table]["card_id" if table == "cards" else "pin_id"]
+    frame = holder(data, table).assign(live=alive, table=table)
+    frame["card" if table == "cards" else "pin"] = ids
+    frame["label"] = frame.index
+    return frame[alive.fillna(True) & frame["person"].notna()]
 
 
 def _holder_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
@@ -153,3 +180,100 @@ _COUNTED = {"cards": _counted_of("cards"), "pins": _counted_of("pins")}
 def among(words: pd.Series, *of: str) -> pd.Series:
     """Whether each word is one of `of` (nullable boolean: NA for NA)."""
     return words.isin(of).astype("boolean").mask(words.isna())
+
+
+def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
+    """Dwellings to which live cards or PINs are bound, or may be: a row each.
+
+    Columns: `dwelling`, nullable booleans `live` (a credential surely is), `entitled` (somebody
+    there is), `empty` (said not to be occupied), `known` (True, or NA where the table of
+    dwellings does not have it), and for the rows where nobody is entitled or which are said to
+    be empty `cards`, `pins` and `sources`. Where the register has neither cards nor PINs, a row
+    a dwelling with `live` NA.
+    """
+    tables = [table for table in ("cards", "pins") if data.has(table)]
+    counts = pd.concat([counted(data, table) for table in tables]) if tables else _nothing(data)
+    count = counts.groupby(level=0).sum()
+    count = count[count["possible"] > 0]
+    frame = pd.DataFrame(
+        {
+            "dwelling": pd.Series(count.index, dtype=TEXT),
+            "live": (count["sure"] > 0).astype("boolean").mask(count["sure"] == 0).array,
+        }
+    )
+    frame["entitled"] = _somebody(data, frame["dwelling"])
+    empty, known = _said_empty(data, frame["dwelling"])
+    frame["empty"], frame["known"], frame["occupied"] = empty, known, ~empty
+    return _told(data, frame)
+
+
+def _nothing(data: Dataset) -> pd.DataFrame:
+    ids = pd.concat([data["dwellings"]["dwelling_id"], data["people"]["dwelling_id"]]).dropna()
+    return pd.DataFrame({"sure": 0, "possible": 1}, index=pd.Index(ids.unique()))
+
+
+def _somebody(data: Dataset, dwellings: pd.Series) -> pd.Series:
+    """Whether a person of each dwelling is entitled: NA where it hangs on one who may be."""
+    home, here = data["people"]["dwelling_id"], entitled(data)
+    sure = dwellings.isin(home[here.fillna(False)].dropna())
+    may = dwellings.isin(home[here.isna()].dropna())
+    return sure.astype("boolean").mask(may & ~sure)
+
+
+def _said_empty(data: Dataset, dwellings: pd.Series) -> tuple[pd.Series, pd.Series]:
+    """Whether each is said not to be occupied (blank says nothing), and whether it is known."""
+    if not data.has("dwellings"):
+        unsaid = pd.Series(False, index=dwellings.index, dtype="boolean")
+        return unsaid, ~unsaid
+    rows = data["dwellings"]
+    no = (~rows["occupied"]).fillna(False).mask(data.unread("dwellings", "occupied"))
+    yes = dwellings.isin(rows["dwelling_id"][no.fillna(False)])
+    others = dwellings.isin(rows["dwelling_id"][(~no).fillna(True) | no.isna()])
+    unread = dwellings.isin(rows["dwelling_id"][no.isna()])
+    # Two rows that contradict each other, or one that can't be read: unclear.
+    empty = yes.astype("boolean").mask(unread | (yes & others))
+    known = pd.Series(True, index=dwellings.index, dtype="boolean").mask(~(yes | others))
+    return empty.mask(known.isna()), known
+
+
+def _told(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
+    suspect = frame["dwelling"][
+        (frame["live"] & (~frame["entitled"] | frame["empty"])).fillna(False)
+    ]
+    sources: dict[str, list[tuple[str, int]]] = {}
+    for table, column in (("cards", "card_id"), ("pins", "pin_id")):
+        alive = live(data, table).fillna(False).to_numpy(dtype=bool)
+        bound = in_household(data, table)["dwelling"]
+        hits = bound[bound.isin(suspect) & alive]
+        for label, dwelling in zip(hits.index.tolist(), hits, strict=True):
+            sources.setdefault(dwelling, []).append((table, label))
+        named = lists(hits, data[table][column], suspect)
+        frame[table] = pd.Series(named, index=suspect.index, dtype=object).reindex(frame.index)
+    found = [sources.get(dwelling, []) for dwelling in suspect]
+    frame["sources"] = pd.Series(found, index=suspect.index, dtype=object).reindex(frame.index)
+    return frame
+
+
+def can_hold(data: Dataset) -> pd.Series:
+    """Whether each person has a live card or PIN, their own or their dwelling's.
+
+    Aligned with data["people"]. NA where it hangs on a credential that may be live, or where
+    the register has no table of cards or of PINs to say that there is none.
+    """
+    rows = data["people"]
+    sure, may = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
+    for table in ("cards", "pins"):
+        if not data.has(table):
+            may[:] = True
+            continue
+        alive, bound = live(data, table), in_household(data, table)["dwelling"]
+        for own, theirs in (
+            (rows["person_id"], data[table]["person_id"]),
+            (rows["dwelling_id"], bound),
+        ):
+            known = own.notna()
+            sure |= (own.isin(theirs[alive.fillna(False)].dropna()) & known).to_numpy(dtype=bool)
+            may |= (own.isin(theirs[alive.isna()].dropna()) & known).to_numpy(dtype=bool)
+    if not rows["person_id"].is_unique:  # what one row of a person shows, holds for the person
+        sure |= rows["person_id"].isin(rows["person_id"][sure]).to_numpy(dtype=bool)
+    return pd.Series(sure, index=rows.index, dtype="boolean").mask(may & ~sure)

@@ -19,19 +19,41 @@ def once_each(data: Dataset, frame: pd.DataFrame, table: str, *keys: str) -> pd.
     """
     if data.once(_unique[table]):
         return frame
-    keyed = frame[list(keys)]
-    if not keyed.duplicated().any():
-        return frame
+    return _merged(frame.assign(table=table, label=frame.index), keys)
+
+
+def sourced(frame: pd.DataFrame, *keys: str) -> pd.DataFrame:
+    """Rows of several tables (columns `table` and `label`) with every subject once.
+
+    As `once_each`; adds `sources` for the failing rows.
+    """
+    if frame[list(keys)].duplicated().any():
+        return _merged(frame, keys)
+    failing = frame["fails"].fillna(False).to_numpy(dtype=bool)
+    sources = pd.Series(None, index=frame.index, dtype=object)
+    rows = frame.loc[failing, ["table", "label"]]
+    for at, table, label in rows.itertuples(name=None):
+        sources[at] = [(table, label)]
+    return frame.assign(sources=sources)
+
+
+def _merged(frame: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:
     rank = frame["fails"].map({True: 0, False: 2}).fillna(1).astype(int)
-    text = pd.Series([repr(row) for row in frame.itertuples(index=False)], index=frame.index)
+    text = [repr(row) for row in frame.drop(columns="label").itertuples(index=False, name=None)]
     ordered = frame.assign(_rank=rank, _text=text).sort_values(["_rank", "_text"], kind="stable")
-    first = ordered.drop_duplicates(list(keys)).sort_index()
-    failing = ordered[ordered["_rank"] == first["_rank"].min()]
-    labels = failing.groupby(list(keys), dropna=False).groups
-    single = len(keys) == 1
-    names = first[keys[0]] if single else list(zip(*(first[k] for k in keys), strict=True))
-    found = [[(table, label) for label in labels.get(name, [])] for name in names]
-    return first.assign(sources=found).drop(columns=["_rank", "_text"])
+    subject = pd.Series(
+        list(zip(*(ordered[k].fillna("") for k in keys), strict=True)), index=ordered.index
+    )
+    found: dict[tuple[str, ...], list[tuple[str, int]]] = {}
+    for name, fails, table, label in zip(
+        subject, ordered["_rank"] == 0, ordered["table"], ordered["label"], strict=True
+    ):
+        group = found.setdefault(name, [])
+        if fails:
+            group.append((table, int(label)))
+    first = ordered.assign(_subject=subject).drop_duplicates("_subject")
+    sources = pd.Series([found[n] for n in first["_subject"]], index=first.index, dtype=object)
+    return first.assign(sources=sources).drop(columns=["_rank", "_text", "_subject"])
 
 
 def _unique_of(table: str) -> Callable[[Dataset], bool]:

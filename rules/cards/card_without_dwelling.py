@@ -19,7 +19,7 @@ from audit.trade.subjects import once_each
     references=(
         Reference(
             "practice of door-entry systems",
-            "besides its number a card needs its holder's dwelling, or calls and records go nowhere",
+            "besides its number a card needs a dwelling, or calls and records go nowhere",
             sure="common practice, no source",
         ),
         Reference(

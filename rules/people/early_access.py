@@ -1,0 +1,109 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.holders import credentials
+from audit.trade.subjects import sourced
+
+
+@rule(
+    title="Working credential before the first day",
+    priority="planned",
+    upload=True,
+    needs={"people": ("start_date",)},
+    uses=("cards", "pins"),
+    subjects=("person", "card", "pin"),
+    summary="{person} starts on {start_date} and has a live credential today: {card}{pin}.",
+    evidence=("start_date",),
+    remedy="Set the credential's first day to the person's, or correct the start date.",
+    references=(
+        Reference(
+            "NIST SP 800-53 rev 5.1.1, PE-2",
+            "credentials are issued to people on an approved list",
+            sure="read",
+        ),
+        Reference(
+            "ISO/IEC 27001:2022 Annex A, 5.18",
+            "approval comes before the grant of a right",
+            sure="read",
+        ),
+    ),
+)
+def early_access(data: Dataset) -> pd.DataFrame:
+    """Somebody who does not live or work here yet can already walk in, into a home that may
+    still be another's."""
+    held = credentials(data)
+    early = (held["start"] > data.today).astype("boolean").mask(~held["has_start"].fillna(False))
+    return sourced(held.assign(start_date=held["start"], fails=held["live"] & early), "card", "pin")
+
+
+EXAMPLES = (
+    Example(
+        "tomorrow is too early, today is not",
+        """
+        people
+        person_id | start_date
+        P1        | 2026-10-01
+        P2        | 2026-09-30
+        P3        |
+        P4        | autumn
+        P5        | 2026-10-01
+
+        cards
+        card_id | number | person_id | status | valid_from
+        C1      | 1      | P1        |        |
+        C2      | 2      | P2        |        |
+        C3      | 3      | P3        |        |
+        C4      | 4      | P4        |        |
+        C5      | 5      | P9        |        |
+        C6      | 6      |           |        |
+        C7      | 7      | P1        | stock  |
+        C8      | 8      | P1        |        | 2026-10-01
+        C9      | 9      | P1        | held   |
+        C10     | 10     | P2        | held   |
+
+        pins
+        pin_id | pin    | person_id
+        N1     | 481516 | P1
+        N2     | 481517 | P2
+        N3     | ****   | P1
+        """,
+        expect={
+            "P1 C1": True,
+            "P2 C2": False,
+            "P3 C3": None,
+            "P4 C4": None,
+            "P9 C5": None,
+            "C6": OUT,
+            "P1 C7": OUT,
+            "P1 C8": OUT,
+            "P1 C9": None,
+            "P2 C10": False,
+            "P1 N1": True,
+            "P2 N2": False,
+            "P1 N3": True,
+        },
+    ),
+    Example(
+        "cards alone; one id on two rows",
+        """
+        people
+        person_id | start_date
+        P1        | 2026-10-01
+
+        cards
+        card_id | number | person_id
+        C1      | 1      | P1
+        C1      | 2      | P1
+        """,
+        expect={"P1 C1": True},
+    ),
+    Example(
+        "a register without cards and PINs",
+        """
+        people
+        person_id | start_date
+        P1        | 2026-10-01
+        """,
+        expect={"P1": None},
+    ),
+)
