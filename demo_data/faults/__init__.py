@@ -10,7 +10,7 @@ from . import cards, doors, events, people, permissions, pins, readback, registe
 from .ground import Fault
 
 # people first (they need whole households), PINs before what only adds rows, the contractor
-# who opens every door when all doors are there
+# who opens every door, and the code that leavers know, when all doors and leavers are there
 FAULTS: tuple[Fault, ...] = (
     *people.FAULTS,
     *pins.FAULTS,
@@ -22,6 +22,7 @@ FAULTS: tuple[Fault, ...] = (
     *readback.FAULTS,
     *register.FAULTS,
     *events.FAULTS,
+    pins.admin_code_known_to_leavers,
     permissions.contractor_opens_everything,
 )
 

@@ -16,11 +16,11 @@ def after_departure(site: Site) -> list[Entry]:
     """Somebody came in six days after leaving, with a card that is suspended by now."""
     b = _first_building(site)
     gone = person(
-        site, role="staff", status="departed", start_date=site.day(300), end_date=site.day(11)
+        site, role="visitor", status="departed", start_date=site.day(40), end_date=site.day(11)
     )
     held = card(
         site, site.random("after departure"), 2, gone, status="suspended",
-        issued_on=site.day(300), valid_from=site.day(300), last_used=site.day(12),
+        issued_on=site.day(30), valid_from=site.day(30), last_used=site.day(12),
     )  # fmt: skip
     happened(site, 5, "03:41:09", f"{b}-MAIN", "granted", card=as_logged(held))
     return [

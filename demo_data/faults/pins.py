@@ -262,7 +262,6 @@ FAULTS: tuple[Fault, ...] = (
     handed_out_in_a_row,
     dates_of_birth,
     without_holder,
-    admin_code_known_to_leavers,
     shared_for_too_long,
     too_many_for_the_panel,
 )

@@ -28,10 +28,11 @@ def _any(site: Site, kind: str) -> Row:
 
 def default_codes(site: Site) -> list[Entry]:
     """Two stations still have the administrator's code that they came with."""
-    return [
-        entry("admin-code-default", "as delivered", station=row["station_id"])
-        for row in (_any(site, "controller"), _any(site, "answering-unit"))
-    ]
+    key = []
+    for row in (_any(site, "controller"), _any(site, "answering-unit")):
+        row["admin_code"] = "default"
+        key.append(entry("admin-code-default", "as delivered", station=row["station_id"]))
+    return key
 
 
 def two_flats_one_number(site: Site) -> list[Entry]:
