@@ -1,0 +1,352 @@
+"""Who holds which PIN, and which different holders stand behind one code or a row of codes.
+
+The holder of a PIN is the person, else the dwelling, else the door or station; a person and
+their own dwelling count as one (data.md, words used by the rules). Digits stay inside: what
+comes out are ids, counts and verdicts.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.contract import Dataset
+from audit.trade.pin_guessing import Ints, by_length
+from audit.trade.pin_risk import Dated, birth_dates
+from audit.trade.standing import live, lookup
+
+Bools = npt.NDArray[np.bool_]
+
+STEPS: Final = range(1, 11)
+"""rules.md, pin-series: equal steps of 1 to 10."""
+
+
+def series_length(digits: int) -> int:
+    """How many PINs make a series: three; four where chance alone makes threes (four digits)."""
+    return 3 if digits > 4 else 4
+
+
+def live_pins(data: Dataset) -> pd.DataFrame:
+    """The PINs that are not surely dead, with `live` (NA: can't be told), `pin` and `digits`."""
+    return data.once(_live_pins)
+
+
+def _live_pins(data: Dataset) -> pd.DataFrame:
+    pins = data["pins"]
+    alive = live(data, "pins")
+    digits = pins["secret"].str.len().astype("Int64")
+    pins = pins.assign(live=alive, pin=pins["pin_id"], digits=digits)
+    return pins[alive.fillna(True)]
+
+
+class Holders(NamedTuple):
+    """Holders as numbers, a row each PIN; -1 where there is none."""
+
+    person: Ints
+    dwelling: Ints  # of PINs held by a dwelling
+    home: Ints  # of PINs held by a person: that person's own dwelling
+    place: Ints  # of PINs held by a door or station
+    home_unclear: Bools
+
+
+def holders(data: Dataset, pins: pd.DataFrame) -> Holders:
+    """The holder of each PIN (rows of the pins table)."""
+    person = pins["person_id"]
+    home = lookup(data, "people", person, "dwelling_id")
+    role = lookup(data, "people", person, "role")
+    by_person = person.notna().to_numpy()
+    dwelling = pins["dwelling_id"].mask(by_person)
+    place = ("door " + pins["door_id"]).fillna("station " + pins["station_id"])
+    place = place.mask(by_person | dwelling.notna().to_numpy())
+    unclear = by_person & home.isna().to_numpy() & ~role.isin(("staff", "contractor", "agent",
+        "responder", "visitor")).to_numpy(bool)  # fmt: skip
+    houses = pd.factorize(pd.concat([dwelling, home], ignore_index=True))[0]
+    return Holders(
+        person=pd.factorize(person)[0].astype(np.int64),
+        dwelling=houses[: len(pins)].astype(np.int64),
+        home=houses[len(pins) :].astype(np.int64),
+        place=pd.factorize(place)[0].astype(np.int64),
+        home_unclear=unclear,
+    )
+
+
+def different_holders(group: Ints, held: Holders, groups: int) -> tuple[Ints, Ints]:
+    """For each group 0..groups-1 of PINs: how many different holders at least, and at most.
+
+    A member is a row of `group` and `held`; group -1 is no group. A dwelling is not counted
+    beside a person whose home it is; a PIN without holder may be anybody's.
+    """
+    people = _different(group, held.person, groups)[0]
+    places = _different(group, held.place, groups)[0]
+    homes = _different(group, held.home, groups)[1]
+    own = group * (held.dwelling.max(initial=-1) + held.home.max(initial=-1) + 3)
+    at_home = np.isin(own + held.dwelling, own[homes] + held.home[homes])
+    strange = np.where(at_home, -1, held.dwelling)
+    houses = _different(group, strange, groups)[0]
+    unclear = _different(group, np.where(held.home_unclear, held.person, -1), groups)[0]
+    nobody = (held.person < 0) & (held.dwelling < 0) & (held.place < 0) & (group >= 0)
+    unheld = np.bincount(group[nobody], minlength=groups)
+    sure = people + places
+    return sure + np.maximum(houses - unclear, 0), sure + houses + unheld
+
+
+def _different(group: Ints, key: Ints, groups: int) -> tuple[Ints, Bools]:
+    """How many different keys (from 0) each group holds, and which rows have group and key."""
+    there = (group >= 0) & (key >= 0)
+    width = int(key.max(initial=0)) + 1
+    pairs = np.unique(group[there] * width + key[there])
+    return np.bincount(pairs // width, minlength=groups), there
+
+
+# --- one code, several holders ----------------------------------------------------------
+
+
+def reused_codes(data: Dataset, *, duress: bool) -> pd.DataFrame:
+    """Codes in several hands, as a rule returns them.
+
+    duress=False: the same digits held by different holders, duress PINs aside.
+    duress=True: a duress PIN with the digits of an ordinary one; whoever holds them.
+    A row each code that fails, with all its PINs; else a row each PIN.
+    """
+    pins = live_pins(data)
+    if not duress:
+        pins = pins[pins["kind"].ne("duress").fillna(True)]
+    surely = pins["live"].fillna(False).to_numpy(bool)
+    code = pd.factorize(pins["secret"])[0].astype(np.int64)
+    size = np.bincount(code[code >= 0], minlength=1)
+    shared = np.where((code >= 0) & (size[code] > 1), code, -1)
+    test = _duress_like_ordinary if duress else _of_different_holders
+    bad = test(data, pins, np.where(surely, shared, -1), len(size), True)
+    maybe = test(data, pins, shared, len(size), False)
+    fails = pd.Series(np.where(shared >= 0, bad[shared], False), pins.index, dtype="boolean")
+    unsure = (shared >= 0) & ((maybe & ~bad)[shared] | (bad[shared] & ~surely))
+    fails = fails.mask(unsure | (code < 0))
+    answer = gathered(pins, [np.flatnonzero(fails.fillna(False))], [code], fails)
+    if not duress:
+        return answer
+    concerned = pins["kind"].eq("duress").fillna(True).reindex(answer.index).to_numpy(bool)
+    chosen: pd.DataFrame = answer[concerned | answer["fails"].fillna(False).to_numpy(bool)]
+    return chosen
+
+
+def _of_different_holders(
+    data: Dataset, pins: pd.DataFrame, group: Ints, groups: int, surely: bool
+) -> Bools:
+    unread = data.unread("pins", "kind").reindex(pins.index).to_numpy(bool)
+    group = np.where(unread & surely, -1, group)
+    least, most = different_holders(group, holders(data, pins), groups)
+    return (least if surely else most) > 1
+
+
+def _duress_like_ordinary(
+    data: Dataset, pins: pd.DataFrame, group: Ints, groups: int, surely: bool
+) -> Bools:
+    kind = pins["kind"]
+    known = kind.notna().to_numpy() | (not surely)
+    one = kind.eq("duress").fillna(not surely).to_numpy(bool) & (group >= 0)
+    other = kind.ne("duress").fillna(not surely).to_numpy(bool) & (group >= 0)
+    both = np.bincount(group[(group >= 0) & known], minlength=groups) > 1
+    has_one = np.bincount(group[one], minlength=groups) > 0
+    has_other = np.bincount(group[other], minlength=groups) > 0
+    return both & has_one & has_other
+
+
+def gathered(
+    pins: pd.DataFrame, members: list[Ints], groups: list[Ints], fails: pd.Series
+) -> pd.DataFrame:
+    """A rule's answer with `pin`, as a list where it fails, as its plural subject.
+
+    members, groups: positions of the PINs that fail, and for every PIN its group; several
+    pairs where a PIN may fail in several groupings. A row each group, its PINs as a list, then
+    a row each PIN that does not fail. Evidence: `count`, `digits` of the group's first PIN, and
+    `grouping`: which of the pairs.
+    """
+    ids = pins["pin"].to_numpy(object)
+    labels = pins.index.to_numpy()
+    found: dict[tuple[str, ...], list[int]] = {}
+    grouping: list[int] = []
+    for turn, (at, group) in enumerate(zip(members, groups, strict=True)):
+        ordered = at[np.argsort(group[at], kind="stable")]
+        for part in np.split(ordered, np.flatnonzero(np.diff(group[ordered])) + 1):
+            key = tuple(sorted(set(ids[part])))
+            if key and key not in found:
+                found[key] = part.tolist()
+                grouping.append(turn)
+    firsts = [part[0] for part in found.values()]
+    bad = pd.DataFrame(
+        {
+            "pin": pd.Series([list(k) for k in found], dtype=object),
+            "fails": pd.array([True] * len(found), dtype="boolean"),
+            "count": [len(k) for k in found],
+            "grouping": grouping,
+            "digits": pins["digits"].iloc[firsts].array,
+            "sources": pd.Series(
+                [[("pins", int(labels[i])) for i in part] for part in found.values()], dtype=object
+            ),
+        }
+    ).set_axis(labels[firsts])
+    rest = ~fails.fillna(False).to_numpy(bool)
+    left = pins[rest]
+    named = left["pin"].astype(object)
+    unclear = fails[rest].isna().to_numpy()
+    if unclear.any():
+        named = named.copy()
+        named[unclear] = [[name] for name in named[unclear]]
+    good = pd.DataFrame({"pin": named, "fails": fails[rest].astype("boolean")}).assign(
+        count=1, grouping=-1, digits=left["digits"]
+    )
+    repeated = left["pin"].duplicated(keep=False)
+    if repeated.any():  # an id on two rows: once, and unclear before in order
+        order = good["fails"].notna().sort_values(kind="stable").index
+        good = good.loc[order][~left["pin"].loc[order].duplicated()]
+    return pd.concat([bad, good])
+
+
+# --- codes in a row ----------------------------------------------------------------------
+
+
+def series(data: Dataset) -> pd.DataFrame:
+    """PINs of different holders whose codes are in equal steps, as a rule returns them.
+
+    A row each series, none within another, with its `step`; else a row each PIN.
+    """
+    pins = live_pins(data)
+    surely = pins["live"].fillna(False).to_numpy(bool)
+    held = holders(data, pins)
+    members: list[Ints] = []
+    groups: list[Ints] = []
+    steps: list[int] = []
+    unsure = pins["secret"].isna().to_numpy() | ~surely
+    bad = np.zeros(len(pins), bool)
+    for digits, at, codes in by_length(pins["secret"]):
+        need = series_length(digits)
+        if len(at) < need:
+            continue
+        for certain in (True, False):
+            if not certain and surely[at].all() and not _holders_missing(held, at).any():
+                continue
+            use = at[surely[at]] if certain else at
+            values = codes[surely[at]] if certain else codes
+            for step, chain in rows_of_codes(values, need):
+                group = np.full(len(pins), -1, np.int64)
+                group[use] = chain
+                least, most = different_holders(group, held, int(chain.max(initial=-1)) + 1)
+                good = (least if certain else most) >= need
+                hit = use[(chain >= 0) & good[chain]]
+                if certain:
+                    members.append(hit)
+                    groups.append(group)
+                    steps.append(step)
+                    bad[hit] = True
+                else:
+                    unsure[hit] = True
+    fails = pd.Series(bad, pins.index, dtype="boolean").mask(unsure & ~bad)
+    answer = gathered(pins, members, groups, fails)
+    taken = pd.array([*steps, pd.NA], dtype="Int64").take(answer["grouping"].to_numpy())
+    return answer.assign(step=taken)
+
+
+def _holders_missing(held: Holders, at: Ints) -> Bools:
+    nobody = (held.person[at] < 0) & (held.dwelling[at] < 0) & (held.place[at] < 0)
+    return nobody | held.home_unclear[at]
+
+
+def rows_of_codes(codes: Ints, need: int) -> list[tuple[int, Ints]]:
+    """(step, chain of each code or -1): the longest rows of codes in equal steps of 1 to 10.
+
+    A row has `need` different codes or more, and lies within no row of a smaller step.
+    """
+    distinct, place = np.unique(codes, return_inverse=True)
+    found: dict[int, Ints] = {}
+    for step in STEPS:
+        order = np.argsort(distinct % step, kind="stable")
+        ordered = distinct[order]
+        chain = np.concatenate(([0], np.cumsum(np.diff(ordered) != step)))
+        length = np.bincount(chain)
+        first = np.flatnonzero(np.diff(chain, prepend=-1))
+        last = first + length - 1
+        keep = length >= need
+        for smaller, earlier in found.items():
+            if step % smaller == 0:
+                one, other = earlier[order[first]], earlier[order[last]]
+                keep &= ~((one >= 0) & (one == other))
+        number = np.where(keep, np.cumsum(keep) - 1, -1)
+        if keep.any():
+            of_code = np.empty(len(distinct), np.int64)
+            of_code[order] = number[chain]
+            found[step] = of_code
+    return [(step, chain[place]) for step, chain in found.items()]
+
+
+# --- nobody's PIN ------------------------------------------------------------------------
+
+KINDS_OF_MANY: Final = ("shared", "delivery", "unit-release")
+
+
+def unheld(data: Dataset) -> pd.DataFrame:
+    """The live PINs that need a holder, with `unheld`: nobody and nothing stands beside them.
+
+    A personal PIN needs a person or a dwelling; one of KINDS_OF_MANY a dwelling, a door or a
+    station. A column that the source lacks, and a kind that is not given, give NA.
+    """
+    pins = live_pins(data)
+    kind = pins["kind"]
+    pins = pins[kind.isin(("personal", *KINDS_OF_MANY)) | kind.isna()]
+    person, dwelling, door, station = (
+        data.blank("pins", column).reindex(pins.index)
+        for column in ("person_id", "dwelling_id", "door_id", "station_id")
+    )
+    many = pins["kind"].isin(KINDS_OF_MANY)
+    alone = (person & dwelling).where(~many, dwelling & door & station)
+    return pins.assign(unheld=alone.mask(pins["kind"].isna()))
+
+
+# --- birth dates --------------------------------------------------------------------------
+
+
+def birth_dated(data: Dataset) -> Dated:
+    """Which live PINs read as a birth date in the site's date order, against chance.
+
+    `reads` is NA where the digits can't be read, or it can't be told whether the PIN is live.
+    """
+    pins = live_pins(data)
+    source = data.site.sources.get("pins")
+    order = (source.date_order if source else None) or data.site.date_order
+    codes = pins["secret"].mask(pins["live"].isna())
+    return birth_dates(codes, data.as_of, order, data.policy.pin_guesses_minimum)
+
+
+def in_one_finding(pins: pd.DataFrame, fails: pd.Series) -> pd.DataFrame:
+    """A rule's answer in which all the PINs that fail are one finding."""
+    every = np.zeros(len(pins), np.int64)
+    return gathered(pins, [np.flatnonzero(fails.fillna(False))], [every], fails)
+
+
+# --- a panel's PINs -----------------------------------------------------------------------
+
+
+def panel_pins(data: Dataset, limit: int) -> pd.DataFrame:
+    """The stations that PINs name: how many live PINs each surely holds, and possibly.
+
+    Admin codes aside; a kind that is not given may be one. The index is that of a PIN of the
+    station, `sources` names all of them where there may be more than the limit.
+    """
+    pins = live_pins(data)
+    pins = pins[pins["station_id"].notna() & pins["kind"].ne("admin").fillna(True)]
+    sure = (pins["live"].fillna(False) & pins["kind"].notna()).to_numpy(bool)
+    at, stations = pd.factorize(pins["station_id"])
+    frame = pins.drop_duplicates("station_id").rename(columns={"station_id": "station"})
+    many = np.bincount(at, minlength=len(stations))
+    labels = pins.index.to_numpy()
+    sources = [
+        [("pins", int(label)) for label in (labels[at == i] if many[i] > limit else labels[:0])]
+        for i in range(len(stations))
+    ]
+    return frame.assign(
+        sure=np.bincount(at, sure, minlength=len(stations)).astype(np.int64),
+        possible=many,
+        sources=pd.Series(sources, index=frame.index, dtype=object),
+    )

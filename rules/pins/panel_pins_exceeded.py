@@ -1,0 +1,59 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.pin_holders import panel_pins
+
+
+@rule(
+    title="More PINs at a station than it holds",
+    priority="planned",
+    upload=True,
+    needs={"pins": ("station_id",)},
+    equipment=("pins_per_panel",),
+    subjects=("station",),
+    summary="{sure} PINs are meant for station {station}, which holds {most}.",
+    evidence=("sure", "most"),
+    remedy="Withdraw PINs that are not needed, or move some to another station.",
+    references=(
+        Reference(
+            "Data sheet of the equipment, as the installer gives it",
+            "how many PINs a panel holds",
+            sure="common practice, no source",
+        ),
+    ),
+)
+def panel_pins_exceeded(data: Dataset) -> pd.DataFrame:
+    """What does not fit is left out at upload, and whoever holds it stands before the door."""
+    most = data.equipment.pins_per_panel or 0
+    panels = panel_pins(data, most)
+    over = (panels["sure"] > most).astype("boolean")
+    return panels.assign(most=most, fails=over.mask(~over & (panels["possible"] > most)))
+
+
+EXAMPLES = (
+    Example(
+        "as many as it holds are in order, and an admin code is not counted",
+        """
+        pins
+        pin_id | kind     | station_id | status
+        P1     | personal | S1         |
+        P2     | personal | S1         |
+        P3     | shared   | S1         |
+        P4     | personal | S2         |
+        P5     | delivery | S2         |
+        P6     | admin    | S2         |
+        P7     | personal | S2         | suspended
+        P8     | personal | S3         |
+        P9     | personal | S3         |
+        P10    | personal | S3         | perhaps
+        P11    | personal | S4         |
+        P12    | personal | S4         |
+        P13    |          | S4         |
+        P14    | personal | S5         | suspended
+        P15    | personal | S6         |
+        P16    |          | S6         | perhaps
+        """,
+        equipment={"pins_per_panel": 2},
+        expect={"S1": True, "S2": False, "S3": None, "S4": None, "S5": OUT, "S6": False},
+    ),
+)

@@ -1,0 +1,98 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.pin_doors import crowded_doors
+
+
+@rule(
+    title="Too many codes for their length at a door",
+    priority="planned",
+    upload=True,
+    needs={"doors": ("entry",), "pins": ("pin",)},
+    uses=(
+        "people",
+        "cards",
+        "dwellings",
+        "stations",
+        "permissions",
+        "door_groups",
+        "schedules",
+        "calendars",
+    ),
+    subjects=("door",),
+    summary="{codes} codes open door {door} by PIN alone; the shortest has {digits} digits.",
+    evidence=("codes", "digits", "entry"),
+    remedy="Give longer PINs, ask for card and PIN, or withdraw codes that are not needed here.",
+    references=(
+        Reference(
+            "EN 50133-1:1996, recognition class 1 (withdrawn)",
+            "at most one code in use for each 1,000 possible ones",
+            sure="from memory",
+        ),
+        Reference(
+            "EN 60839-11-1:2013, Table 4 line 21",
+            "a least number of possible codes for the number of users; the number was not seen",
+            sure="quoted",
+        ),
+        Reference(
+            "EN 1300, high-security locks",
+            "each code in use has at least 100,000 possible ones: stricter by far",
+            sure="quoted",
+        ),
+    ),
+)
+def pin_code_space(data: Dataset) -> pd.DataFrame:
+    """The more codes open a door, the sooner a code tried at random is one of them.
+
+    Counted are the different live codes that work at a door which asks for nothing else: more
+    than one for each 1,000 possible codes of the shortest length in use there is too many.
+    """
+    doors = crowded_doors(data)
+    return doors.assign(fails=doors["over"].mask(~doors["over"] & doors["may_be_over"]))
+
+
+EXAMPLES = (
+    Example(
+        "one code to a thousand of three digits is in order, the same code twice is one",
+        """
+        doors
+        door_id | entry
+        E1      | pin
+        E2      | card-or-pin
+        E3      | card-and-pin
+        E4      | pin
+        E5      |
+        E6      | pin
+        E7      | pin
+
+        permissions
+        permission_id | holder_kind | holder_id | door_id
+        R1            | pin         | P1        | E2
+
+        pins
+        pin_id | pin  | door_id | status
+        P1     | 839  | E1      |
+        P2     | 111  | E1      |
+        P3     | 740  | E2      | suspended
+        P4     | 839  | E2      |
+        P5     | 839  | E3      |
+        P6     | 740  | E3      |
+        P7     | **** | E4      |
+        P8     | 839  | E5      |
+        P9     | 740  | E5      |
+        P10    | 839  | E6      |
+        P11    | 740  | E6      | perhaps
+        P12    | 4917 | E7      |
+        P13    | 4918 | E7      |
+        """,
+        expect={
+            "E1": True,
+            "E2": False,
+            "E3": OUT,
+            "E4": None,
+            "E5": None,
+            "E6": None,
+            "E7": False,
+        },
+    ),
+)

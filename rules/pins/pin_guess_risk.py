@@ -1,0 +1,111 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.pin_doors import guessed_doors
+
+
+@rule(
+    title="A stranger's tries may well succeed at a door",
+    priority="planned",
+    upload=True,
+    needs={"doors": ("entry",), "pins": ("pin",)},
+    uses=(
+        "people",
+        "cards",
+        "dwellings",
+        "stations",
+        "permissions",
+        "door_groups",
+        "schedules",
+        "calendars",
+    ),
+    policy=(
+        "pin_guess_risk",
+        "pin_attempts_before_lockout",
+        "pin_lockout_minutes",
+        "pin_attack_visit_minutes",
+    ),
+    subjects=("door",),
+    summary=(
+        "{tries} tries in one visit open door {door} with a chance of {chance}: {codes} codes "
+        "of {digits} digits are valid there."
+    ),
+    evidence=("chance", "most", "codes", "digits", "tries", "entry"),
+    remedy="Give longer PINs, lock the keypad sooner or for longer, or ask for card and PIN.",
+    references=(
+        Reference(
+            "The hypergeometric distribution",
+            "the chance of at least one valid code among different tries: "
+            "1 - C(S - N, k) / C(S, k)",
+            sure="from memory",
+        ),
+        Reference(
+            "NIST SP 800-63B revision 3, 5.2.2 and A.4",
+            "six random digits are adequate only with a limit on tries; it counts them by "
+            "account, while a door's keypad tests all codes at once",
+            sure="read",
+        ),
+        Reference("One visit in a hundred", "the default", sure="common practice, no source"),
+    ),
+)
+def pin_guess_risk(data: Dataset) -> pd.DataFrame:
+    """At a shared door every try tests the codes of all residents at once.
+
+    Reckoned from the tries that fit into one visit, without repetition, among all codes of
+    that length; where lengths differ, the worst length decides.
+    """
+    doors = guessed_doors(data)
+    fails = doors["over"].mask(~doors["over"] & doors["may_be_over"])
+    return doors.assign(most=data.policy.pin_guess_risk, fails=fails)
+
+
+EXAMPLES = (
+    Example(
+        "ten tries among a thousand codes: one code in a hundred is the limit itself",
+        """
+        doors
+        door_id | entry
+        E1      | pin
+        E2      | card-or-pin
+        E3      | card-and-pin
+        E4      | pin
+        E5      |
+        E6      | pin
+        E7      | pin
+
+        permissions
+        permission_id | holder_kind | holder_id | door_id
+        R1            | pin         | P1        | E2
+
+        pins
+        pin_id | pin  | door_id | status
+        P1     | 839  | E1      |
+        P2     | 111  | E1      |
+        P3     | 740  | E2      | suspended
+        P4     | 839  | E2      |
+        P5     | 839  | E3      |
+        P6     | 740  | E3      |
+        P7     | **** | E4      |
+        P8     | 839  | E5      |
+        P9     | 740  | E5      |
+        P10    | 839  | E6      |
+        P11    | 740  | E6      | perhaps
+        P12    | 4917 | E7      |
+        P13    | 4918 | E7      |
+        """,
+        policy={
+            "pin_attempts_before_lockout": 5,
+            "pin_lockout_minutes": 30,
+            "pin_attack_visit_minutes": 30,
+        },
+        expect={
+            "E1": True,
+            "E2": False,
+            "E3": OUT,
+            "E4": None,
+            "E5": None,
+            "E6": None,
+            "E7": False,
+        },
+    ),
+)

@@ -1,0 +1,111 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.pin_holders import series
+
+
+@rule(
+    title="PINs handed out in a row",
+    priority="planned",
+    upload=True,
+    needs={"pins": ("pin",)},
+    uses=("people",),
+    subjects=("pin",),
+    summary="PINs {pin} of different holders have codes in equal steps of {step}.",
+    evidence=("step", "count", "digits"),
+    remedy="Give each holder a PIN chosen at random.",
+    references=(
+        Reference(
+            "NIST SP 800-63B revision 3, 5.1.1.2",
+            "a secret that the provider chooses comes from an approved random generator",
+            sure="read",
+        ),
+        Reference(
+            "Three in a row; four among codes of four digits",
+            "fewer occur by chance in a large house",
+            sure="common practice, no source",
+        ),
+    ),
+)
+def pin_series(data: Dataset) -> pd.DataFrame:
+    """Whoever has one of these codes can count on to the neighbours'.
+
+    Three or more codes in equal steps of 1 to 10; four or more where codes have four digits.
+    """
+    return series(data)
+
+
+EXAMPLES = (
+    Example(
+        "three in steps of ten; eleven is not counted; a longer row is one finding",
+        """
+        people
+        person_id | dwelling_id
+        A         | D1
+        B         | D2
+        C         | D3
+
+        pins
+        pin_id | pin    | person_id | dwelling_id | status
+        P1     | 839146 | A         |             |
+        P2     | 839156 | B         |             |
+        P3     | 839166 | C         |             |
+        P4     | 260400 | A         |             |
+        P5     | 260411 | B         |             |
+        P6     | 260422 | C         |             |
+        P7     | 597381 | A         |             |
+        P8     | 597382 | B         |             |
+        P9     | 597383 | C         |             |
+        P10    | 597384 | A         |             |
+        P11    | 597385 | B         |             |
+        P12    | 740961 | A         |             |
+        P13    | 740962 | B         |             |
+        P14    | 740963 |           | D1          |
+        P15    | 111402 | A         |             |
+        P16    | 111403 | B         |             |
+        P17    | 111404 | C         |             | suspended
+        P18    | 682091 | A         |             |
+        P19    | 682092 | B         |             |
+        P20    | 682093 | C         |             | perhaps
+        P21    | 937511 | A         |             |
+        P22    | 937512 | B         |             |
+        P23    | 937513 |           |             |
+        P24    | ****   | A         |             |
+        """,
+        expect={
+            "P1+P2+P3": True,
+            "P4": False,
+            "P5": False,
+            "P6": False,
+            "P10+P11+P7+P8+P9": True,
+            "P12": False,
+            "P13": False,
+            "P14": False,
+            "P15": False,
+            "P16": False,
+            "P17": OUT,
+            "P18": None,
+            "P19": None,
+            "P20": None,
+            "P21": None,
+            "P22": None,
+            "P23": None,
+            "P24": None,
+        },
+    ),
+    Example(
+        "four at four digits",
+        """
+        pins
+        pin_id | pin  | person_id
+        P1     | 8391 | A
+        P2     | 8392 | B
+        P3     | 8393 | C
+        P4     | 2641 | A
+        P5     | 2643 | B
+        P6     | 2645 | C
+        P7     | 2647 | D
+        """,
+        expect={"P1": False, "P2": False, "P3": False, "P4+P5+P6+P7": True},
+    ),
+)
