@@ -184,7 +184,8 @@ def picture(
     key = re.sub(r"[^a-z0-9-]+", "-", name.lower())
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" width="{across}" '
-        f'height="{down}" role="img" aria-labelledby="{key}-title {key}-words" '
+        f'height="{down}" role="img" aria-labelledby="{key}-title" '
+        f'aria-describedby="{key}-words" '
         f'font-family="sans-serif"><title id="{key}-title">{escape(title)}</title>'
         f'<desc id="{key}-words">{escape(alternative)}</desc>{"".join(marks)}</svg>'
     )

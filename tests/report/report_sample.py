@@ -109,7 +109,8 @@ def record(count: int = 60, *, compared: bool = True, seed: int = 1) -> dict[str
     found = {rule[0]: sum(one["rule"] == rule[0] for one in findings) for rule in RULES}
     outcomes = [
         {"rule": name, "state": "partly" if at % 4 == 2 else "assessed",
-         "checked": 99 + found[name], "unassessed": 7 if at % 4 == 2 else 0, "found": found[name], "reason": None}
+         "checked": 99 + found[name], "unassessed": 7 if at % 4 == 2 else 0,
+         "found": found[name], "reason": None}
         for at, name in enumerate(found)
     ]  # fmt: skip
     outcomes += [

@@ -68,6 +68,11 @@
     event.preventDefault();
     only(wanted);
   } }, parts);
+  let fields = 0;
+  const field = (said, control, ...more) => {
+    control.id ||= `field-${fields += 1}`;
+    return h("div", { class: "field" }, h("label", { for: control.id }, said), control, more);
+  };
   const at = (id) => document.getElementById(id);
   // A text of the record: its own direction, its controls written out.
   const told = (text) => h("bdi", {}, visible(text));
@@ -109,6 +114,7 @@
       order, id, rule: text(rule), priority: PRIORITIES[priority], life_safety: Boolean(life_safety), subjects, sources, summary,
       why: text(why), remedy: text(remedy), evidence, references: references.map(text), change, decision,
       people, doors, places: placesOf(id), hay: null,
+      file: sources.length ? text(sources[0][0]) : "", row: sources.length ? sources[0][2] : 0,
     };
   });
   const byId = new Map(findings.map((finding) => [finding.id, finding]));
@@ -249,7 +255,9 @@
     if (kind === "door" || kind === "person") return visible(label(kind, key));
     return visible(key);
   };
-  // Gravest first, life safety before the rest, many before few; the record's own order within.
+  // Gravest first, life safety before the rest, many before few; within, down the rows of the file.
+  const downTheFile = (a, b) => PRIORITIES.indexOf(a.priority) - PRIORITIES.indexOf(b.priority) || b.life_safety - a.life_safety
+    || (a.file < b.file ? -1 : a.file > b.file ? 1 : 0) || a.row - b.row || a.order - b.order;
   const grouped = (some, kind) => {
     const groups = new Map();
     for (const finding of some) {
@@ -257,10 +265,12 @@
       if (!groups.has(key)) groups.set(key, []);
       groups.get(key).push(finding);
     }
+    for (const members of groups.values()) members.sort(downTheFile);
     const rank = ([key, members]) => [
+      key === NOWHERE ? 1 : 0,
       Math.min(...new Set(members.map((finding) => PRIORITIES.indexOf(finding.priority)))),
       members.some((finding) => finding.life_safety) ? 0 : 1,
-      key === NOWHERE ? 1 : 0, -members.length, members[0].order];
+      -members.length, members[0].order];
     return [...groups].map((group) => [rank(group), group]).sort(([a], [b]) => {
       for (let place = 0; place < a.length; place += 1) if (a[place] !== b[place]) return a[place] - b[place];
       return 0;
@@ -311,11 +321,14 @@
   const decisionForm = (draft, life_safety, heading, changed, extra) => {
     const name = `d${forms += 1}`;
     const status = h("p", { role: "status" });
-    const document_ = h("label", { class: "field wide" }, h("span", {}, "Document: the competent person's name and the document this rests on"),
+    const document_ = field("Document: the competent person's name and the document this rests on",
       h("input", { type: "text", value: draft.document, oninput: (event) => set("document", event.target.value) }));
+    document_.classList.add("wide");
     const until = h("input", { type: "date", value: draft.until, min: today(), max: aYearAfter(draft.decided_on || today()),
       oninput: (event) => set("until", event.target.value) });
-    const untilField = h("label", { class: "field" }, h("span", {}, "Until (a year ahead at most)"), until);
+    const untilField = field("Until (a year ahead at most)", until);
+    const reason = field("Reason", h("textarea", { rows: "2", value: draft.reason, oninput: (event) => set("reason", event.target.value) }));
+    reason.classList.add("wide");
     const clear = h("button", { type: "button", class: "plain", onclick: () => set("decision", "", true) }, "Clear this decision");
     const show = () => {
       const needs = lacking(draft, life_safety);
@@ -347,8 +360,7 @@
           h("input", { type: "radio", name, value: word, checked: draft.decision === word, onchange: () => set("decision", word) }),
           h("span", {}, h("b", {}, said), " ", h("span", { class: "quiet" }, means)))))),
       h("div", { class: "decide-fields" },
-        h("label", { class: "field wide" }, h("span", {}, "Reason"), h("textarea", { rows: "2", value: draft.reason, oninput: (event) => set("reason", event.target.value) })),
-        h("label", { class: "field" }, h("span", {}, "Decided by"), by), untilField, document_),
+        reason, field("Decided by", by), untilField, document_),
       h("div", { class: "decide-foot" }, status, clear));
     show();
     return form;
@@ -496,8 +508,8 @@
     const chosen = h("select", { "aria-label": "Page", onchange: (event) => turn(Number(event.target.value)) },
       Array.from({ length: last + 1 }, (_, page) => h("option", { value: String(page), selected: page === filter.page }, `Page ${page + 1}`)));
     chosen.style.width = "auto";
-    return at("pager").replaceChildren(button("Earlier", filter.page - 1, filter.page === 0), chosen, h("p", {}, `of ${last + 1}`),
-      button("Further", filter.page + 1, filter.page === last));
+    return at("pager").replaceChildren(button("Earlier findings", filter.page - 1, filter.page === 0), chosen, h("p", {}, `of ${last + 1}`),
+      button("Further findings", filter.page + 1, filter.page === last));
   };
   const countPriorities = () => {
     const some = sift("priority");
@@ -513,7 +525,6 @@
     for (const finding of findings) for (const one of key(finding)) counts.set(one, (counts.get(one) || 0) + 1);
     return counts;
   };
-  const field = (said, node) => h("label", { class: "field" }, h("span", {}, said), node);
   const choose = (key, said, options, all) => options.length < (key === "group" ? 1 : 2) && key !== "decision" ? null : field(said,
     h("select", { id: `filter-${key}`, onchange: (event) => {
       filter[key] = event.target.value;
@@ -523,10 +534,10 @@
     const counts = counted((finding) => new Set(finding[key === "person" ? "people" : "doors"]));
     if (!counts.size) return null;
     const options = [...counts.keys()].map((id) => visible(label(key, id))).sort((a, b) => a < b ? -1 : a > b ? 1 : 0);
-    return field(said, [h("input", { type: "text", id: `filter-${key}`, list: `known-${key}`, autocomplete: "off", placeholder: "name or number", oninput: (event) => {
+    return field(said, h("input", { type: "text", id: `filter-${key}`, list: `known-${key}`, autocomplete: "off", placeholder: "name or number", oninput: (event) => {
       filter[key] = event.target.value;
       resift();
-    } }), h("datalist", { id: `known-${key}` }, options.map((one) => h("option", { value: one })))]);
+    } }), h("datalist", { id: `known-${key}` }, options.map((one) => h("option", { value: one }))));
   };
   const buildFilters = () => {
     const form = at("filters");
@@ -618,18 +629,24 @@
       : `Of ${many(all, "rule")}, ${full} ${full === 1 ? "was" : "were"} looked at in full`
         + (partly ? `, ${partly} in part` : "") + (not ? `, ${not} not at all` : "") + (failed ? `, and ${failed} broke while running` : "") + ".";
     const kept = (priority) => data.totals[priority] - opened[priority];
+    at("tallies").hidden = blind && !findings.length;
     put(at("tallies"), PRIORITIES.map((priority) => h("li", {}, h("span", { class: "count" }, opened[priority].toLocaleString("en-GB")), mark(priority),
       h("span", { class: "means" }, MEANS[priority], kept(priority) > 0 ? `; ${kept(priority)} more under a decision` : ""))));
     buildFirst();
     buildUnseen(failed);
     buildSince();
-    if (data.notices.length) put(at("notices"), [h("div", { class: "notice" }, h("h3", {}, "To be said"), h("ul", {}, data.notices.map((one) => h("li", {}, told(one)))))]);
+    if (data.notices.length) {
+      const lines = data.notices.map((one) => h("li", {}, told(one)));
+      put(at("notices"), [h("div", { class: "notice" }, h("h3", {}, "To note"), h("ul", {}, lines.slice(0, SHORT_LIST)),
+        lines.length > SHORT_LIST ? h("details", { class: "same" }, h("summary", {}, `and ${lines.length - SHORT_LIST} more`), h("ul", {}, lines.slice(SHORT_LIST))) : null)]);
+    }
   };
   const buildFirst = () => {
     const groups = grouped(open, "remedy").slice(0, FIRST_ACTIONS);
     if (!groups.length) {
       const unseen = states("not-assessed").length || states("partly").length;
-      put(at("first"), [h("p", {}, unseen ? "Nothing to mend. To learn more, fill in what the registers lack, as listed beside this." : "Nothing to mend. Run the audit again at the next review, or when the registers change.")]);
+      const some = states("assessed").length || states("partly").length;
+      put(at("first"), [h("p", {}, !some ? "Fill in the registers: what is lacking stands beside this. Then run the audit again." : unseen ? "Nothing to mend. To learn more, fill in what the registers lack, as listed beside this." : "Nothing to mend. Run the audit again at the next review, or when the registers change.")]);
       return;
     }
     put(at("first"), [h("ol", { class: "first-list" }, groups.map(([remedy, members]) => {
@@ -679,7 +696,7 @@
       put(at("since"), [h("p", { class: "quiet" }, "Not compared with an earlier review.")]);
       return;
     }
-    const parts = [["new", "new"], ["standing", "stood before"], ["returned", "come back"]].map(([word, said]) => [changes.get(word) || 0, said, word]);
+    const parts = [["new", "new"], ["standing", "stood before"], ["returned", "came back"]].map(([word, said]) => [changes.get(word) || 0, said, word]);
     const jump = (count, said, word) => count ? go({ change: word }, `${count.toLocaleString("en-GB")} ${said}`) : `none ${said}`;
     const past = (heading, entries) => entries.length ? h("details", { class: "same" }, h("summary", {}, heading),
       paged(entries, ["Rule", "Concerns"], (one) => [title(one.rule), told(Object.entries(one.subjects).map(([key, ids]) => `${sentence(key).toLowerCase()} ${ids.map((id) => label(key, id)).join(", ")}`).join("; "))], heading)) : null;
@@ -697,9 +714,9 @@
       const stop = Math.min(start + ROLL_PAGE, entries.length);
       place.replaceChildren(table(caption, heads, entries.slice(start, stop).map((one) => row(heads, cells(one)))),
         entries.length > ROLL_PAGE ? h("div", { class: "pager" },
-          h("button", { type: "button", disabled: start === 0, onclick: () => { start -= ROLL_PAGE; show(); } }, "Earlier"),
+          h("button", { type: "button", disabled: start === 0, onclick: () => { start -= ROLL_PAGE; show(); } }, "Earlier lines"),
           h("p", {}, `${(start + 1).toLocaleString("en-GB")} to ${stop.toLocaleString("en-GB")} of ${entries.length.toLocaleString("en-GB")}`),
-          h("button", { type: "button", disabled: stop >= entries.length, onclick: () => { start += ROLL_PAGE; show(); } }, "Further")) : "");
+          h("button", { type: "button", disabled: stop >= entries.length, onclick: () => { start += ROLL_PAGE; show(); } }, "Further lines")) : "");
     };
     show();
     return place;
@@ -709,15 +726,15 @@
   const buildCoverage = () => {
     const heads = [{ text: "Rule" }, { text: "Judged", number: true }, { text: "Not judged", number: true }, { text: "Found", number: true }, { text: "Why not" }];
     const safetyFirst = (some) => [...some].sort((a, b) => isLifeSafety(b.rule) - isLifeSafety(a.rule));
-    const part = (heading, some) => some.length ? [h("h3", {}, `${heading} (${some.length})`),
-      table(heading, heads, safetyFirst(some).map((outcome) => row(heads, [
+    const part = (heading, some, whole) => some.length ? [h("h3", {}, `${heading} (${some.length})`),
+      table(heading, whole ? heads.slice(0, 4) : heads, safetyFirst(some).map((outcome) => row(heads, [
         [title(outcome.rule), isLifeSafety(outcome.rule) ? [" ", h("span", { class: "chip safety" }, "life safety")] : null],
         outcome.state === "not-assessed" ? "–" : outcome.checked.toLocaleString("en-GB"), outcome.unassessed.toLocaleString("en-GB"),
         outcome.found ? go({ rule: outcome.rule }, outcome.found.toLocaleString("en-GB"), { "aria-label": `${outcome.found} found: ${title(outcome.rule)}` }) : "0",
-        outcome.reason ? told(outcome.reason) : outcome.unassessed ? "a value it needs is not given" : ""])))] : null;
+        outcome.reason ? told(outcome.reason) : outcome.unassessed ? "a value it needs is not given" : ""].slice(0, whole ? 4 : 5))))] : null;
     put(at("coverage-body"), [h("p", { class: "prose" }, "What is not given is not judged, and what is not judged is never counted as in order."),
       part("Broke while running", states("failed")), part("Not looked at", states("not-assessed")),
-      part("Looked at in part", states("partly")), part("Looked at in full", states("assessed"))]);
+      part("Looked at in part", states("partly")), part("Looked at in full", states("assessed"), true)]);
   };
   const buildInputs = () => {
     const heads = [{ text: "Table" }, { text: "File" }, { text: "Rows", number: true }, { text: "Set aside", number: true }, { text: "SHA-256", digest: true }];
@@ -931,7 +948,9 @@
                 said ? h("p", {}, h("b", {}, "Decision: "), decisionWords(said), said.decided_by ? [", ", told(said.decided_by)] : null, said.reason ? [": ", told(said.reason)] : null, lapsed(finding) && said === finding.decision ? " (ended: open again)" : "") : null)];
           })));
       }
-      at("printed").replaceChildren(...parts);
+      const whole = shown.length === findings.length;
+      at("printed").replaceChildren(h("p", {}, !findings.length ? at("list").textContent
+        : whole ? `All ${many(findings.length, "finding")}.` : `${shown.length.toLocaleString("en-GB")} of ${many(findings.length, "finding")}: those of the filter on the screen.`), ...parts);
       at("list").after(at("printed"));
       at("printed").hidden = false;
       for (let place = 0; place < printers.length; place += 2) printers[place]();
