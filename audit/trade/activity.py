@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -189,7 +190,8 @@ def _log(data: Dataset) -> Log:
 def happened(data: Dataset, *words: str) -> pd.DataFrame:
     """A row a door of the file: how often any of these happened there, and when.
 
-    Columns: `door`, `count` (int), `times` (list of site times in order), `sources`.
+    Columns: `door`, `count` (int), `times` (list of site times in order), `last` (the last of
+    them), `sources`.
     """
     book = log(data)
     rows = book.rows(*words)
@@ -204,11 +206,12 @@ def _told(data: Dataset, rows: _Ints, door: _Ints) -> pd.DataFrame:
     cuts = np.searchsorted(door, np.arange(len(book.doors) + 1)).tolist()
     times, labels = clock(data, book.time[rows]), data["events"].index[rows].tolist()
     index = pd.RangeIndex(len(book.doors))
-    spans = list(zip(cuts[:-1], cuts[1:], strict=True))
+    spans = list(pairwise(cuts))
     return pd.DataFrame(
         {
             "door": pd.Series(book.doors, index=index, dtype=TEXT),
             "times": pd.Series([times[a:b] for a, b in spans], index=index, dtype=object),
+            "last": [times[b - 1] if b > a else None for a, b in spans],
             "sources": pd.Series(
                 [[("events", at) for at in labels[a:b]] for a, b in spans],
                 index=index,
@@ -397,11 +400,13 @@ def _last_days(data: Dataset) -> pd.DataFrame:
     end = people["end_date"]
     status = people["status"]
     labels = people["_label"]
-    vague = status.eq("departed").fillna(False).to_numpy(bool)
-    vague |= data.unread("people", "status").loc[labels].to_numpy(bool)
-    vague |= data.unread("people", "end_date").loc[labels].to_numpy(bool)
+    vague = (
+        status.eq("departed").fillna(False).to_numpy(bool)
+        | data.unread("people", "status").loc[labels].to_numpy(bool)
+        | data.unread("people", "end_date").loc[labels].to_numpy(bool)
+    )
     if not data.has("people", "end_date"):
-        vague |= status.isna().to_numpy(bool)  # "from the dates", and there are none
+        vague = vague | status.isna().to_numpy(bool)  # "from the dates", and there are none
     given = end.notna().to_numpy(bool)
     limit = np.full(len(people), FOREVER)
     limit[given] = day_after(data, end[given])
@@ -412,18 +417,24 @@ def after_departure(data: Dataset, table: str) -> pd.DataFrame:
     """Cards (or PINs) of people with a last day: whether they were used after it.
 
     A row a person and credential. Columns: `person`, `card` or `pin`, `fails` (nullable),
-    `last_day` (date), `uses` (int), `last_used` (site time), `doors` (list), `sources`; the
-    last four tell of the uses after the last day, where there are any.
+    `last_day` (date), `uses` (int), `last` (site time), `times`, `doors` (lists), `sources`; the
+    last five tell of the uses after the last day, where there are any. Where the register of
+    the kind is absent and the events name some, one row without subject says that it is unclear.
     """
     found = uses(data, table)
+    if not data.has(table):
+        asked = pd.RangeIndex(1 if len(granted(data, table)[0]) else 0)
+        return pd.DataFrame({"person": None, "fails": pd.NA}, index=asked)
     register = data[table]
     people = last_days(data)
     person = register["person_id"].iloc[found.row]
     at = people.index.get_indexer(pd.Index(person))
     held = person.notna().to_numpy(bool)
     sure = np.where(at >= 0, people["sure"].to_numpy()[at], ~held) if len(people) else ~held
-    limit = np.where(at >= 0, people["limit"].to_numpy()[at], FOREVER) if len(people) else (
-        np.full(len(at), FOREVER)
+    limit = (
+        np.where(at >= 0, people["limit"].to_numpy()[at], FOREVER)
+        if len(people)
+        else (np.full(len(at), FOREVER))
     )
     active = (register["status"] == "active").fillna(False).to_numpy(bool)[found.row]
     _, last = granted(data, table)
@@ -447,7 +458,8 @@ def after_departure(data: Dataset, table: str) -> pd.DataFrame:
 def after_withdrawal(data: Dataset) -> pd.DataFrame:
     """Withdrawn cards (lost, returned, destroyed, in stock): whether they were used since.
 
-    A row a card. Columns: `card`, `status`, `fails`, `uses`, `last_used`, `doors`, `sources`.
+    A row a card. Columns: `card`, `status`, `fails`, `uses`, `last`, `times`, `doors`,
+    `sources`.
     """
     found = uses(data, "cards")
     cards = data["cards"]
@@ -516,6 +528,7 @@ def _with_uses(data: Dataset, table: str, frame: pd.DataFrame) -> pd.DataFrame:
             sources[at] = [("events", label) for label in labels[a:b]]
     return frame.assign(
         uses=[len(t) for t in times],
+        last=pd.Series([t[-1] if t else None for t in times], index=frame.index, dtype=TEXT),
         times=pd.Series(times, index=frame.index, dtype=object),
         doors=pd.Series(doors, index=frame.index, dtype=object),
         sources=pd.Series(sources, index=frame.index, dtype=object),
@@ -526,9 +539,9 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
     """Granted events whose card or PIN no register row explains, by door and number.
 
     Columns: `door`, `number`, `fails` (True: unexplained; NA: can't be said), `uses` (int),
-    `times` (list), `sources`; and for each door's other granted events one row without number
-    (False; NA where the register of the kind is absent). A number written in two ways is one,
-    named as the first in order of letters; the PINs of one door are one row, NOT_SHOWN.
+    `last`, `times` (list), `sources`; and for each door's other granted events one row without
+    number (False; NA where the register of the kind is absent). A number written in two ways
+    is one, named as the first in order of letters; the PINs of one door are one row, NOT_SHOWN.
     """
     book = log(data)
     doors = book.doors.tolist()
@@ -552,6 +565,7 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
             "number": pd.Series(columns[1], dtype=TEXT),
             "fails": pd.Series(columns[2], dtype="boolean"),
             "uses": pd.Series([len(t) for t in columns[3]], dtype="int64"),
+            "last": [t[-1] if t else None for t in columns[3]],
             "times": pd.Series(columns[3], dtype=object),
             "sources": pd.Series(columns[4], dtype=object),
         }
@@ -630,7 +644,9 @@ def two_places(data: Dataset, seconds: float) -> pd.DataFrame:
             "card": named["card"].astype(TEXT),
             "fails": pd.Series(fails, index=index),
             "doors": pd.Series(
-                [[str(book.doors[book.door[at]]) for at in m] for m in met], index=index, dtype=object
+                [[str(book.doors[book.door[at]]) for at in m] for m in met],
+                index=index,
+                dtype=object,
             ),
             "times": pd.Series(
                 [clock(data, book.time[list(m)]) if m else [] for m in met],

@@ -40,6 +40,10 @@ class Match:
     of: _Ints
     explained: npt.NDArray[np.int8]
 
+    def states(self) -> npt.NDArray[np.int8]:
+        """YES, NO or UNCLEAR of each row that was seen; NO where it names nothing."""
+        return np.append(self.explained, np.int8(NO))[self.code]
+
 
 def cards_named(data: Dataset, code: _Ints, numbers: pd.Series, texts: pd.Series) -> Match:
     """Cards by number. `numbers`: each code's canonical number, NA where it can't be read;
@@ -56,7 +60,7 @@ def cards_named(data: Dataset, code: _Ints, numbers: pd.Series, texts: pd.Series
     of = known[at[row]]
     explained = np.full(size, NO, np.int8)
     explained[of] = YES
-    lost = np.flatnonzero((code >= 0) & (explained[code] == NO))
+    lost = np.flatnonzero((code >= 0) & (np.append(explained, YES)[code] == NO))
     if lost.size:
         # the same text in a form that the register alone tells, or that nobody can read
         held = data["cards"]["number"]
@@ -71,10 +75,11 @@ def pins_named(data: Dataset, label: pd.Series, secret: pd.Series) -> Match:
     code = code.astype(np.int64)
     shown = len(ids)
     masked = np.flatnonzero(np.asarray(ids == NOT_SHOWN))
-    digits = pd.Index([], dtype=TEXT)
+    digits: pd.Index = pd.Index([], dtype=TEXT)
     if masked.size:
         rows = np.flatnonzero(code == masked[0])
-        own, digits = pd.factorize(secret.iloc[rows])
+        own, found = pd.factorize(secret.iloc[rows])
+        digits = pd.Index(found)
         code[rows[own >= 0]] = shown + own[own >= 0]
     size = shown + len(digits)
     explained = np.full(size, NO, np.int8)
@@ -93,3 +98,32 @@ def pins_named(data: Dataset, label: pd.Series, secret: pd.Series) -> Match:
         explained[shown:] = UNCLEAR  # any PIN that is held unreadable may be this one
     explained[of] = YES
     return Match(code, size, row.astype(np.int64), of.astype(np.int64), explained)
+
+
+def gravest(frame: pd.DataFrame, table: str, keys: list[str]) -> pd.DataFrame:
+    """One row a subject: the gravest verdict of its rows, and `sources`, the rows that gave it.
+
+    A finding goes before an unclear row, an unclear one before one in order. `frame` has the
+    subject columns, `fails` (nullable) and `label`, the row's label in `table`.
+    """
+    fails = frame["fails"]
+    rank = np.where(fails.isna(), 1, np.where(fails.fillna(False), 0, 2))
+    frame = frame.reset_index(drop=True)
+    labels = frame["label"].tolist()
+    codes = [pd.factorize(frame[k])[0] for k in keys]
+    order = np.lexsort((frame["label"].to_numpy(), rank, *codes[::-1]))
+    new = np.ones(len(order), bool)
+    worst = np.ones(len(order), bool)
+    if len(order) > 1:
+        new[1:] = np.any([c[order][1:] != c[order][:-1] for c in codes], axis=0)
+        worst[1:] = new[1:] | (rank[order][1:] != rank[order][:-1])
+    first = np.flatnonzero(new)
+    # a subject's rows of one verdict lie together: the first run of each subject speaks
+    runs = np.flatnonzero(worst)
+    ends = np.append(runs, len(order))[np.searchsorted(runs, first) + 1]
+    sources = [
+        [(table, labels[at]) for at in order[a:b].tolist()]
+        for a, b in zip(first.tolist(), ends.tolist(), strict=True)
+    ]
+    kept = frame.iloc[order[first]].reset_index(drop=True)
+    return kept.assign(sources=pd.Series(sources, index=kept.index, dtype=object))

@@ -9,8 +9,8 @@ from audit.trade.activity import happened
     priority="immediate",
     needs={"events": ()},
     subjects=("door",),
-    summary="Duress was signalled at door {door} {count} times: {times}.",
-    evidence=("count", "times"),
+    summary="Door {door}: duress signalled, {count} events, the last on {last}.",
+    evidence=("count", "last", "times"),
     remedy="Ask the holder at once, without a witness, what happened; tell those who respond.",
     references=(
         Reference(

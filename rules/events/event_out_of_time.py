@@ -9,7 +9,7 @@ from audit.trade.activity import out_of_time
     priority="advisory",
     needs={"events": ()},
     subjects=("door",),
-    summary="At door {door} {later} events lie after the as-of day and {backwards} run backwards.",
+    summary="Door {door}: events after the as-of day {later}, running backwards {backwards}.",
     evidence=("later", "backwards", "times"),
     remedy="Set the clock of the door's controller, and let it follow network time.",
     references=(

@@ -9,8 +9,8 @@ from audit.trade.activity import happened
     priority="planned",
     needs={"events": ()},
     subjects=("door",),
-    summary="Door {door} was forced or tampered with {count} times: {times}.",
-    evidence=("count", "times"),
+    summary="Door {door}: forced or tampered with, {count} events, the last on {last}.",
+    evidence=("count", "last", "times"),
     remedy="Look at the door, its contact and its panel, and ask who was there at those times.",
     references=(
         Reference(

@@ -10,9 +10,9 @@ from audit.trade.activity import after_departure
     needs={"events": (), "people": ()},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
-    summary="{card}{pin} of {person}, whose last day was {last_day}, opened a door {uses} times "
-    "since.",
-    evidence=("last_day", "uses", "times", "doors"),
+    summary="{card}{pin} of {person}, whose last day was {last_day}, opened {doors}; the last "
+    "time on {last}.",
+    evidence=("last_day", "uses", "last", "times", "doors"),
     remedy="Withdraw it at every controller today, and find out who has it.",
     references=(
         Reference(
@@ -20,9 +20,7 @@ from audit.trade.activity import after_departure
             "on leaving: disable access, take back keys and cards",
             sure="read",
         ),
-        Reference(
-            "ISO/IEC 27002:2022, 5.18", "leavers' rights are removed in time", sure="quoted"
-        ),
+        Reference("ISO/IEC 27002:2022, 5.18", "leavers' rights are removed in time", sure="quoted"),
     ),
 )
 def used_after_departure(data: Dataset) -> pd.DataFrame:

@@ -9,8 +9,8 @@ from audit.trade.activity import after_withdrawal
     priority="immediate",
     needs={"events": ("card_number",), "cards": ()},
     subjects=("card",),
-    summary="Card {card}, {status}, opened a door {uses} times since.",
-    evidence=("status", "uses", "times", "doors"),
+    summary="Card {card}, {status}, opened {doors}; the last time on {last}.",
+    evidence=("status", "uses", "last", "times", "doors"),
     remedy="Delete the card at every controller today, and find out who has it.",
     references=(
         Reference(

@@ -10,8 +10,9 @@ from audit.trade.activity import unknown_uses
     needs={"events": ()},
     uses=("cards", "pins"),
     subjects=("door", "number"),
-    summary="Door {door} was opened {uses} times with {number}, which is not in the register.",
-    evidence=("uses", "times"),
+    summary="Door {door} was opened with {number}, which is not in the register; the last time "
+    "on {last}.",
+    evidence=("uses", "last", "times"),
     remedy="Delete it at the controllers unless its holder is found; then enter it.",
     references=(
         Reference(
