@@ -9,7 +9,7 @@ door*, *a zone's exits*. This is an aid to a competent person and no fire risk a
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -390,37 +390,52 @@ def _values(series: pd.Series) -> list[Any]:
     return [None if v is pd.NA else v for v in series.tolist()]
 
 
+def _listed(data: Dataset, table: str, *columns: str) -> list[list[Any]]:
+    """The ids in their order, then each column in the order of the ids; None is not given."""
+    first = by_id(data, table)
+    ids = first.index.tolist()
+    order = sorted(range(len(ids)), key=ids.__getitem__)
+    lists = (ids, *(_values(first[c]) for c in columns))
+    return [[values[i] for i in order] for values in lists]
+
+
 def plan(data: Dataset) -> Plan:
     """The site's zones and doors; the first row of a repeated id counts."""
     return data.once(_plan)
 
 
 def _plan(data: Dataset) -> Plan:
-    zones, doors = by_id(data, "zones").sort_index(), by_id(data, "doors").sort_index()
-    safe = zones["place_of_safety"].mask(
-        zones["place_of_safety"].isna()
-        & ~data.unread("zones", "place_of_safety").loc[zones["_label"]].to_numpy(),
-        (zones["kind"] == "outside").astype("boolean"),
+    listed, rows, kinds, safe, occupants = _listed(
+        data, "zones", "_label", "kind", "place_of_safety", "occupants"
     )
-    sides = {c: _values(doors[c]) for c in ("inside_zone", "outside_zone")}
-    listed = zones.index.tolist()
+    unread = data.unread("zones", "place_of_safety").to_numpy()
+    ids, inside, outside, entry, lock, *ways = _listed(
+        data,
+        "doors",
+        *("inside_zone", "outside_zone", "entry", "lock"),
+        *("mechanical_exit", "exit_input", "power_loss", "alarm_release"),
+    )
+    mechanical, exit_input, power_loss, alarm = ways
     place = {zone: i for i, zone in enumerate(listed)}
-    for zone in sorted({z for side in sides.values() for z in side if z is not None} - set(place)):
+    for zone in sorted({z for z in (*inside, *outside) if z is not None} - set(place)):
         place[zone] = len(place)
-    unlisted = len(place) - len(listed)
-    lock, power_loss = _values(doors["lock"]), _values(doors["power_loss"])
-    alarm = _values(doors["alarm_release"])
-    mechanical, exit_input = _values(doors["mechanical_exit"]), _values(doors["exit_input"])
+    unlisted = [None] * (len(place) - len(listed))
     return Plan(
         zones=tuple(place),
         listed=len(listed),
-        safe=(*_values(safe), *[None] * unlisted),
-        occupants=(*_values(zones["occupants"]), *[None] * unlisted),
-        doors=tuple(doors.index.tolist()),
-        inside=tuple(-1 if z is None else place[z] for z in sides["inside_zone"]),
-        outside=tuple(-1 if z is None else place[z] for z in sides["outside_zone"]),
+        safe=(
+            *(
+                _is(kind, "outside") if said is None and not unread[row] else said
+                for kind, said, row in zip(kinds, safe, rows, strict=True)
+            ),
+            *unlisted,
+        ),
+        occupants=(*occupants, *unlisted),
+        doors=tuple(ids),
+        inside=tuple(-1 if z is None else place[z] for z in inside),
+        outside=tuple(-1 if z is None else place[z] for z in outside),
         out=tuple(map(free_out, lock, mechanical, exit_input, power_loss, alarm)),
-        back=tuple(map(free_in, lock, _values(doors["entry"]), power_loss, alarm)),
+        back=tuple(map(free_in, lock, entry, power_loss, alarm)),
     )
 
 
@@ -436,13 +451,14 @@ _WORDS = pd.StringDtype("python", na_value=pd.NA)
 _WORD_COLUMNS = ("lock", "power_loss", "exit_input", "mechanical_exit", "status_monitor")
 
 
-def doors(data: Dataset) -> pd.DataFrame:
-    """The doors, the first row of each id; index labels as in the table.
+def doors(data: Dataset, *columns: str) -> pd.DataFrame:
+    """The doors, the first row of each id, index labels as in the table: `door` and the columns.
 
-    Adds `door` and nullable booleans: `controlled` (a lock other than none), `mechanical` (opens
-    from inside without power). Words compare to nullable booleans, which join with yes/no columns.
+    Beside the table's own there are the nullable booleans `controlled` (a lock other than none)
+    and `mechanical` (opens from inside without power). Words compare to nullable booleans, which
+    join with yes/no columns.
     """
-    return data.once(_doors)
+    return data.once(_doors)[["door", *columns]]
 
 
 def _doors(data: Dataset) -> pd.DataFrame:
@@ -457,17 +473,13 @@ def _doors(data: Dataset) -> pd.DataFrame:
     )
 
 
-def controlled_escape_doors(data: Dataset) -> pd.DataFrame:
-    """`doors` that are controlled and on an escape route, or may be.
+def controlled_escape_doors(data: Dataset, *columns: str) -> pd.DataFrame:
+    """`doors` that are controlled and on an escape route, or may be, with the columns.
 
     `concerned` (nullable): True they are, NA they may be.
     """
-    return data.once(_controlled_escape_doors)
-
-
-def _controlled_escape_doors(data: Dataset) -> pd.DataFrame:
-    own = doors(data)
-    own = own.assign(concerned=own["escape_route"] & own["controlled"])
+    own = doors(data, "escape_route", "controlled", *columns)
+    own["concerned"] = own["escape_route"] & own["controlled"]
     return own[own["concerned"].fillna(True)]
 
 
@@ -478,36 +490,42 @@ def passes(data: Dataset) -> list[int | None]:
 
 def _passes(data: Dataset) -> list[int | None]:
     bands, each = data.policy.width_bands, Decimal(data.policy.mm_per_person)
-    widths = _values(by_id(data, "doors").sort_index()["clear_width_mm"])
+    _, widths = _listed(data, "doors", "clear_width_mm")
     # a float's shortest text is the number as it was typed
     return [None if w is None else people_through(Decimal(str(w)), bands, each) for w in widths]
 
 
-def doors_in_fire(data: Dataset) -> pd.DataFrame:
-    """`doors` with the people who depend on each in the fire-alarm state.
+def doors_in_fire(data: Dataset, *columns: str) -> pd.DataFrame:
+    """`doors` with the columns, and the people who depend on each in the fire-alarm state.
 
     Whole numbers: `people_least`, `people_most` (NA: unbounded, because of what is not given),
     `passes` (NA: no width) and `width_needed_mm` for the least people.
     """
-    return data.once(_doors_in_fire)
+    return doors(data, *columns).join(data.once(_loads))
 
 
-def _doors_in_fire(data: Dataset) -> pd.DataFrame:
-    own, found = doors(data), data.once(_fire)
+def _loads(data: Dataset) -> pd.DataFrame:
+    found = data.once(_fire)
     bands, each = data.policy.width_bands, Decimal(data.policy.mm_per_person)
-    needed = [
-        max(width_needed(n, bands, each), data.policy.narrowest_escape_door_mm) for n in found.least
-    ]
-    columns = pd.DataFrame(
-        {
-            "people_least": pd.array(found.least, "Int64"),
-            "people_most": pd.array(found.most, "Int64"),
-            "passes": pd.array(passes(data), "Int64"),
-            "width_needed_mm": pd.array(needed, "Int64"),
-        },
-        index=list(plan(data).doors),
+    narrowest = data.policy.narrowest_escape_door_mm
+    columns: dict[str, list[int | None]] = {
+        "people_least": [*found.least],
+        "people_most": found.most,
+        "passes": passes(data),
+        "width_needed_mm": [max(width_needed(n, bands, each), narrowest) for n in found.least],
+    }
+    own = doors(data)
+    order = _order(plan(data).doors, own["door"])
+    return pd.DataFrame(
+        {c: pd.array([values[i] for i in order], "Int64") for c, values in columns.items()},
+        index=own.index,
     )
-    return own.join(columns, on="door")
+
+
+def _order(ids: Sequence[str], wanted: pd.Series) -> list[int]:
+    """The positions of the wanted ids."""
+    position = {own: i for i, own in enumerate(ids)}
+    return [position[own] for own in wanted.tolist()]
 
 
 def settled(yes: pd.Series, no: pd.Series) -> pd.Series:
@@ -520,9 +538,18 @@ def _zone_rows(data: Dataset, columns: dict[str, Any]) -> pd.DataFrame:
     """The zones, the first row of each id, with columns given in the plan's order."""
     own = data["zones"]
     own = own if own["zone_id"].is_unique else own.drop_duplicates("zone_id")
-    site = plan(data)
-    added = pd.DataFrame(columns, index=list(site.zones[: site.listed]))
-    return own.assign(zone=own["zone_id"]).join(added, on="zone")
+    order = _order(plan(data).zones, own["zone_id"])
+    return pd.DataFrame(
+        {
+            "zone": own["zone_id"],
+            "occupants": own["occupants"],
+            **{
+                name: [values[i] for i in order] if isinstance(values, list) else values[order]
+                for name, values in columns.items()
+            },
+        },
+        index=own.index,
+    )
 
 
 def zones_leaving(data: Dataset) -> pd.DataFrame:
@@ -537,7 +564,7 @@ def zones_leaving(data: Dataset) -> pd.DataFrame:
 def _zones_leaving(data: Dataset) -> pd.DataFrame:
     site, found = plan(data), data.once(_ways)
     homes = set(data["dwellings"]["zone_id"].dropna().unique())
-    kinds = _values(by_id(data, "zones").sort_index()["kind"])
+    _, kinds = _listed(data, "zones", "kind")
     inhabited, trapped, states, at_fault = [], [], [], []
     for i, kind in enumerate(kinds):
         people, verdicts = site.occupants[i], found.verdicts[i]
@@ -624,8 +651,8 @@ def picture(data: Dataset) -> dict[str, Any]:
     `weak_doors`: each door whose closing cuts off a zone, with the zones, most people first.
     """
     site, ways, found = plan(data), data.once(_ways), data.once(_fire)
-    zone_rows, door_rows = by_id(data, "zones").sort_index(), by_id(data, "doors").sort_index()
-    names, kinds = _values(zone_rows["name"]), _values(zone_rows["kind"])
+    _, names, kinds = _listed(data, "zones", "name", "kind")
+    _, door_names = _listed(data, "doors", "name")
     capacities = _exit_capacities(data)
     cut_off: dict[int, list[str]] = {}
     zones = []
@@ -659,7 +686,7 @@ def picture(data: Dataset) -> dict[str, Any]:
             "passes": passed[d],
             "people": [found.least[d], found.most[d]],
         }
-        for d, (door, name) in enumerate(zip(site.doors, _values(door_rows["name"]), strict=True))
+        for d, (door, name) in enumerate(zip(site.doors, door_names, strict=True))
     ]
     weak = [
         {"door": site.doors[d], "people": [found.least[d], found.most[d]], "zones": cut}

@@ -27,7 +27,9 @@ from audit.trade.grades import inside_grade
 )
 def controlled_door_without_monitor(data: Dataset) -> pd.DataFrame:
     """A lock keeps nobody out of a door that stands open and says so to nobody."""
-    own = doors(data).assign(grade=inside_grade(data))
+    own = doors(data, "lock", "controlled", "exit_input", "status_monitor").assign(
+        grade=inside_grade(data)
+    )
     asked = own["controlled"] & (own["exit_input"] == "none") & (own["grade"] >= 2)
     own = own.assign(asked=asked)[asked.fillna(True)]
     return own.assign(fails=own["asked"] & (own["status_monitor"] == "none"))

@@ -31,7 +31,7 @@ from audit.trade.escape import doors
 )
 def door_test_overdue(data: Dataset) -> pd.DataFrame:
     """Nobody knows that a release works until it was seen to work."""
-    own = doors(data)
+    own = doors(data, "escape_route", "fire_minutes", "last_tested")
     concerned = own["escape_route"] | (own["fire_minutes"] > 0)
     own = own.assign(concerned=concerned)[concerned.fillna(True)]
     months, tested = data.policy.door_test_every_months, own["last_tested"]

@@ -31,7 +31,7 @@ from audit.trade.escape import doors
 )
 def exit_input_without_monitor(data: Dataset) -> pd.DataFrame:
     """An exit button unlocks the door and tells nobody whether it shut again, or was forced."""
-    own = doors(data)
+    own = doors(data, "lock", "exit_input", "status_monitor")
     freed = own["exit_input"] != "none"
     own = own.assign(freed=freed)[freed.fillna(True)]
     return own.assign(fails=own["freed"] & (own["status_monitor"] == "none"))

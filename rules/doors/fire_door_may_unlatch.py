@@ -27,7 +27,7 @@ from audit.trade.escape import doors
 )
 def fire_door_may_unlatch(data: Dataset) -> pd.DataFrame:
     """The pressure of a fire pushes a door open that nothing latches."""
-    own = doors(data)
+    own = doors(data, "fire_minutes", "lock", "power_loss")
     rated = own["fire_minutes"] > 0
     own = own.assign(rated=rated)[rated.fillna(True)]
     lets_go = (own["lock"] == "strike") & (own["power_loss"] == "unlocks")

@@ -30,7 +30,7 @@ from audit.trade.escape import doors
 )
 def fire_door_not_self_closing(data: Dataset) -> pd.DataFrame:
     """A fire door that stands open stops neither fire nor smoke."""
-    own = doors(data)
+    own = doors(data, "fire_minutes", "self_closing")
     rated = own["fire_minutes"] > 0
     own = own.assign(rated=rated)[rated.fillna(True)]
     return own.assign(fails=own["rated"] & ~own["self_closing"])

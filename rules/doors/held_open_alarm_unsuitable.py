@@ -30,7 +30,7 @@ SOONEST_S = 10  # EN 60839-11-1: a permitted open time of 10 s or more is recomm
 )
 def held_open_alarm_unsuitable(data: Dataset) -> pd.DataFrame:
     """A contact without an alarm watches in vain; an alarm that is too soon is soon ignored."""
-    own = doors(data)
+    own = doors(data, "status_monitor", "held_open_alarm_s")
     monitored = own["status_monitor"] != "none"
     own = own.assign(monitored=monitored)[monitored.fillna(True)]
     alarm, latest = own["held_open_alarm_s"], data.policy.held_open_alarm_seconds

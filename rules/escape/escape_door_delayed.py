@@ -32,7 +32,7 @@ from audit.trade.escape import doors
 )
 def escape_door_delayed(data: Dataset) -> pd.DataFrame:
     """Behind a door that waits, a crowd forms; seconds decide whether it holds or presses."""
-    own = doors(data)
+    own = doors(data, "exit_delay_s")
     longest = data.policy.exit_delay_s
     return own.assign(
         delay_s=own["exit_delay_s"], longest_s=longest, fails=own["exit_delay_s"] > longest

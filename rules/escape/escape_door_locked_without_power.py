@@ -32,7 +32,7 @@ from audit.trade.escape import controlled_escape_doors
 )
 def escape_door_locked_without_power(data: Dataset) -> pd.DataFrame:
     """In a fire the power goes early, and a lock that holds without it holds the people too."""
-    doors = controlled_escape_doors(data)
+    doors = controlled_escape_doors(data, "power_loss", "mechanical")
     stays = doors["power_loss"] == "stays-locked"
     return doors.assign(fails=doors["concerned"] & stays & ~doors["mechanical"])
 

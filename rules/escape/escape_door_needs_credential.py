@@ -32,7 +32,7 @@ from audit.trade.escape import controlled_escape_doors
 )
 def escape_door_needs_credential(data: Dataset) -> pd.DataFrame:
     """Whoever flees without a card, or with a card that fails, is shut in."""
-    doors = controlled_escape_doors(data)
+    doors = controlled_escape_doors(data, "exit_reader", "exit_input", "mechanical")
     no_input = doors["exit_input"] == "none"
     return doors.assign(
         fails=doors["concerned"] & doors["exit_reader"] & no_input & ~doors["mechanical"]

@@ -34,7 +34,7 @@ from audit.trade.escape import doors_in_fire, settled
 )
 def escape_door_opens_inward(data: Dataset) -> pd.DataFrame:
     """People who press forward hold a door shut that opens towards them."""
-    doors = doors_in_fire(data)
+    doors = doors_in_fire(data, "opens_with_escape")
     doors = doors[~doors["opens_with_escape"].fillna(False)]
     limit = data.policy.opens_against_people
     too_many = settled(doors["people_least"] > limit, doors["people_most"] <= limit)

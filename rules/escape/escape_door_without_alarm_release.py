@@ -31,7 +31,7 @@ from audit.trade.escape import controlled_escape_doors
 )
 def escape_door_without_alarm_release(data: Dataset) -> pd.DataFrame:
     """When the alarm sounds everybody comes to this door at once, and it must be open by then."""
-    doors = controlled_escape_doors(data)
+    doors = controlled_escape_doors(data, "mechanical", "alarm_release")
     return doors.assign(fails=doors["concerned"] & ~doors["mechanical"] & ~doors["alarm_release"])
 
 

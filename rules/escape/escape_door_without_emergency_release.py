@@ -33,7 +33,7 @@ from audit.trade.escape import controlled_escape_doors
 )
 def escape_door_without_emergency_release(data: Dataset) -> pd.DataFrame:
     """When the electronics hang, a hand must still be able to take the lock's power away."""
-    doors = controlled_escape_doors(data)
+    doors = controlled_escape_doors(data, "mechanical", "emergency_release")
     return doors.assign(
         fails=doors["concerned"] & ~doors["mechanical"] & ~doors["emergency_release"]
     )

@@ -33,7 +33,7 @@ from audit.trade.escape import doors_in_fire, settled
 )
 def exit_too_narrow(data: Dataset) -> pd.DataFrame:
     """A door that passes fewer people than come to it makes the rest wait in the smoke."""
-    doors = doors_in_fire(data)
+    doors = doors_in_fire(data, "escape_route", "clear_width_mm")
     doors = doors[doors["escape_route"].fillna(True)]
     narrow = doors["clear_width_mm"] < data.policy.narrowest_escape_door_mm
     passes = doors["passes"]
