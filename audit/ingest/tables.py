@@ -1,50 +1,65 @@
 """Raw text cells to the typed tables of a Dataset; nothing is dropped without being said.
 
-Each column is typed over its distinct values, so a register of a million rows costs about
-as much as its variety. A cell whose text can't be understood reads NA and is marked unread:
-it counts neither as a value nor as blank.
+A column with fixed words, dates or numbers is typed over its distinct values by
+`values.cell_parser`, the one truth about a cell. Ids, names and times of long tables go a
+quicker way through pyarrow, which hands every unusual cell to the same parser.
+A cell whose text can't be understood reads NA and is marked unread: it counts neither as a
+value nor as blank.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import re
-import unicodedata
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from functools import lru_cache
+from itertools import product
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from audit.contract import DTYPES, TEXT, Dataset, InputFile, Table, empty_frame, row_digest
-from audit.schema import BLANK_WORDS, NO, ONE_OF, SECRET_COLUMNS, TABLES, YES, Column, TableSpec
+from audit.ingest import values as v
+from audit.ingest.moments import moments
+from audit.ingest.values import UNREAD
+from audit.schema import ONE_OF, SECRET_COLUMNS, TABLES, Column, TableSpec
 from audit.site import Site
+from audit.trade.schedules import ICALENDAR
 
-NOT_SHOWN = "pin, not shown"
-UNREAD: Any = object()
-"""What a parser returns for a text it can't understand."""
+NOT_SHOWN: Final = "pin, not shown"
+QUICK_FROM: Final = 4096
+"""Rows from which on ids, texts and times go the quick way."""
+Mask = npt.NDArray[np.bool_]
+Texts = pa.ChunkedArray
+_FREE: Final = frozenset({"id", "ref", "text", "number"})
+_NUMBERED: Final = " (numbers)"
 
 
 @dataclass(frozen=True)
 class RawTable:
-    """A table as its file gave it: text cells (NA: no cell) under canonical column names.
+    """A table as its file gave it: text cells (null: no cell) under canonical column names.
 
-    `rows` are spreadsheet row numbers; `numeric` marks columns whose cells arrived as
-    numbers (a bool mask each, or True for all).
+    `cells` are large_string columns of one length; `rows` spreadsheet row numbers; `numbers`
+    marks the cells that arrived as numbers; `others` are the columns that are none of the
+    table's; `long_rows` positions of rows with more cells than the header.
     """
 
     name: str
-    frame: pd.DataFrame
+    cells: Mapping[str, Texts]
     rows: npt.NDArray[np.int64]
     file: str = ""
     sheet: str | None = None
     sha256: str = ""
     date_order: str | None = None
     values: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    numeric: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
+    numbers: Mapping[str, Mask] = field(default_factory=dict)
+    others: tuple[Texts, ...] = ()
+    long_rows: npt.NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
 
 
 def from_text(
@@ -52,13 +67,21 @@ def from_text(
     site: Site,
     as_of: dt.date,
 ) -> Dataset:
-    """A dataset from small literal tables (name -> header, rows); used by the examples."""
+    """A dataset from small literal tables (name -> header, rows); used by the examples.
+
+    A header that ends in ` (numbers)` is of a column that arrived as numbers.
+    """
     raws = []
     for name, (header, rows) in tables.items():
-        frame = pd.DataFrame([list(r) for r in rows], columns=list(header), dtype=TEXT)
-        raws.append(
-            RawTable(name, frame, np.arange(2, len(rows) + 2, dtype=np.int64), f"{name}.csv")
-        )
+        columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
+        cells, numbers = {}, {}
+        for written, column in zip(header, columns, strict=True):
+            canonical = written.removesuffix(_NUMBERED)
+            cells[canonical] = pa.chunked_array([pa.array(column, pa.large_string())])
+            if canonical != written:
+                numbers[canonical] = np.ones(len(rows), bool)
+        numbered = np.arange(2, len(rows) + 2, dtype=np.int64)
+        raws.append(RawTable(name, cells, numbered, f"{name}.csv", numbers=numbers))
     return build(raws, site, as_of)
 
 
@@ -66,284 +89,630 @@ def build(
     raws: Sequence[RawTable], site: Site, as_of: dt.date, notes: tuple[str, ...] = ()
 ) -> Dataset:
     """Types every raw table and hides what may be a PIN's digits."""
-    tables = {raw.name: _typed(raw, site) for raw in raws}
-    _hide_pins(tables)
-    inputs = tuple(
-        InputFile(
-            raw.name,
-            raw.file,
-            raw.sha256,
-            len(tables[raw.name].frame) + len(tables[raw.name].set_aside["row"].unique()),
-            len(tables[raw.name].set_aside["row"].unique()),
+    drafts = {raw.name: _typed(raw, site) for raw in raws}
+    _hide_pins(drafts)
+    tables = {name: _finished(draft) for name, draft in drafts.items()}
+    inputs = []
+    for raw in sorted(raws, key=lambda r: r.name):
+        table = tables[raw.name]
+        aside = table.set_aside["row"].nunique()
+        inputs.append(
+            InputFile(raw.name, raw.file, raw.sha256, len(table.frame) + aside, aside)
         )
-        for raw in sorted(raws, key=lambda r: r.name)
-    )
-    return Dataset(site, as_of, tables, inputs, notes)
+    said = tuple(note for draft in drafts.values() for note in draft.notes)
+    return Dataset(site, as_of, tables, tuple(inputs), notes + said)
 
 
-def _typed(raw: RawTable, site: Site) -> Table:
-    spec = TABLES[raw.name]
-    cells = {c: _trimmed(raw.frame[c]) for c in raw.frame.columns}
-    some = np.zeros(len(raw.frame), bool)
-    for series in cells.values():
-        some |= series.notna().to_numpy()
-    rows = raw.rows
-    if not some.all():
-        cells = {c: s[some].reset_index(drop=True) for c, s in cells.items()}
-        rows = rows[some]
-    n = len(rows)
-    columns: dict[str, pd.Series] = {}
-    unread: dict[str, npt.NDArray[np.bool_]] = {}
-    order = raw.date_order or site.date_order
-    for column in spec.columns:
-        name = "secret" if column.kind == "pin" else column.name
-        if column.name not in cells:
-            columns[name] = _absent(column, n)
-            continue
-        text = _blanked(cells[column.name], column)
-        typed, bad = _type(text, column, order, raw.values.get(column.name, {}), site)
-        if column.default is not None:
-            typed = typed.mask(text.isna(), column.default)
-        columns[name] = typed
-        if bad.any():
-            unread[column.name] = bad
-    frame = pd.DataFrame(columns, index=pd.RangeIndex(n))
-    if raw.name == "cards":
-        frame["card_id"] = frame["card_id"].fillna(frame["number"])
-    if raw.name in SECRET_COLUMNS and "secret" not in frame:
-        frame["secret"] = pd.Series(pd.NA, index=frame.index, dtype=TEXT)
-    return _set_aside(raw, spec, frame, unread, rows)
+@dataclass
+class _Draft:
+    """A table on its way: text columns as arrow, the others as pandas arrays."""
 
+    raw: RawTable
+    spec: TableSpec
+    texts: dict[str, Texts] = field(default_factory=dict)
+    typed: dict[str, Any] = field(default_factory=dict)
+    unread: dict[str, Mask] = field(default_factory=dict)
+    damage: dict[str, npt.NDArray[np.object_]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
 
-def _set_aside(
-    raw: RawTable,
-    spec: TableSpec,
-    frame: pd.DataFrame,
-    unread: dict[str, npt.NDArray[np.bool_]],
-    rows: npt.NDArray[np.int64],
-) -> Table:
-    needed = [frame["secret" if spec.column(c).kind == "pin" else c].isna() for c in spec.starred]
-    names = list(spec.starred)
-    if raw.name in ONE_OF:
-        either = ONE_OF[raw.name]
-        needed.append(frame[list(either)].isna().all(axis=1))
-        names.append(either[0])
-    out = np.zeros(len(frame), bool)
-    aside = []
-    for name, lacking in zip(names, needed, strict=True):
-        mask = lacking.to_numpy(bool)
-        out |= mask
+    def __len__(self) -> int:
+        return len(self.raw.rows)
+
+    def mark(self, column: str, mask: Mask) -> None:
+        """Marks cells as unread."""
         if mask.any():
-            part = frame[mask]
-            ids = part[spec.row_id] if spec.row_id else row_digest(raw.name, part)
-            ids = ids.fillna(row_digest(raw.name, part)) if ids.isna().any() else ids
-            gone = unread.get(name)
-            aside.append(
-                pd.DataFrame(
-                    {
-                        "id": ids.to_numpy(),
-                        "column": name,
-                        "row": rows[mask],
-                        "unread": gone[mask] if gone is not None else False,
-                    }
-                )
-            )
-    set_aside = (
-        pd.concat(aside, ignore_index=True)
-        if aside
-        else pd.DataFrame({"id": [], "column": [], "row": [], "unread": []})
-    )
-    if out.any():
-        keep = ~out
-        frame = frame[keep].reset_index(drop=True)
-        rows = rows[keep]
-        unread = {c: m[keep] for c, m in unread.items() if m[keep].any()}
-    return Table(
-        raw.name,
-        frame,
-        raw.file,
-        raw.sheet,
-        rows,
-        frozenset(raw.frame.columns),
-        unread,
-        set_aside,
-        {},
-        frozenset(c for c, m in raw.numeric.items() if m.any()),
-    )
+            old = self.unread.get(column)
+            self.unread[column] = mask if old is None else old | mask
+
+    def note(self, column: str, mask: Mask, what: str) -> None:
+        """Says what was done to cells of a column, by the first row of them."""
+        at = np.flatnonzero(mask)
+        if len(at):
+            first = int(self.raw.rows[at[0]])
+            more = f" and {len(at) - 1} more rows" if len(at) > 1 else ""
+            where = f"{self.raw.file}{f', sheet {self.raw.sheet!r}' if self.raw.sheet else ''}"
+            self.notes.append(f"{where} row {first}{more}: {column} {what}")
 
 
-def _absent(column: Column, n: int) -> pd.Series:
-    return pd.Series(
-        column.default if column.default is not None else None,
-        index=pd.RangeIndex(n),
-        dtype=DTYPES.get(column.kind, TEXT),
-    )
+# --- typing ------------------------------------------------------------------------------
 
 
-_SPACES = re.compile(r"[\s\u00a0\u2007\u202f\ufeff]+")
+def _typed(raw: RawTable, site: Site) -> _Draft:
+    draft = _Draft(raw, TABLES[raw.name])
+    zone = ZoneInfo(site.timezone)
+    order = raw.date_order or site.date_order
+    cells = dict(raw.cells)
+    if len(raw.long_rows) and cells:
+        last = list(cells)[-1]
+        cells[last] = _put(cells[last], raw.long_rows, v.MORE_CELLS)
+    for column in draft.spec.columns:
+        if column.name not in cells:
+            _absent(draft, column)
+            continue
+        mapped = raw.values.get(column.name)
+        parser = v.cell_parser(column, order, zone, mapped)
+        _type(draft, column, cells[column.name], parser, order, zone, bool(mapped), site)
+    if raw.name == "cards":
+        # a number that can't be used still names its card
+        spoken = draft.texts["number"]
+        if "number" in draft.damage:
+            spoken = pc.coalesce(spoken, cells["number"])
+        if draft.texts["card_id"].null_count:
+            draft.texts["card_id"] = pc.coalesce(draft.texts["card_id"], spoken)
+    return draft
 
 
-def _trimmed(cells: pd.Series) -> pd.Series:
-    text = cells.astype(TEXT).str.strip()
-    return text.mask(text.eq("").fillna(False))
-
-
-def _blanked(text: pd.Series, column: Column) -> pd.Series:
-    blank = BLANK_WORDS - set(column.words)
-    return text.mask(text.str.lower().isin(blank))
+def _absent(draft: _Draft, column: Column) -> None:
+    n = len(draft)
+    if column.kind in DTYPES:
+        dtype = DTYPES[column.kind]
+        empty = np.full(n, "NaT", dtype) if "64[" in dtype else pd.array([pd.NA] * 0, dtype=dtype)
+        draft.typed[column.name] = (
+            empty if "64[" in dtype else empty.take(np.full(n, -1), allow_fill=True)
+        )
+        return
+    value = pa.scalar(column.default, pa.large_string())
+    name = "secret" if column.kind == "pin" else column.name
+    draft.texts[name] = pa.chunked_array([pa.repeat(value, n)])
 
 
 def _type(
-    text: pd.Series, column: Column, order: str, values: Mapping[str, str], site: Site
-) -> tuple[pd.Series, npt.NDArray[np.bool_]]:
-    parse = _parser(column, order, values, site)
-    if parse is None:
-        return text.reset_index(drop=True), np.zeros(len(text), bool)
-    codes, distinct = pd.factorize(text)
-    parsed = [parse(value) for value in distinct]
-    bad = np.array([p is UNREAD for p in parsed] + [False], bool)
-    dtype = DTYPES.get(column.kind, TEXT)
-    lookup = pd.Series([None if p is UNREAD else p for p in parsed] + [None], dtype=dtype)
-    typed = lookup.take(codes if len(parsed) else np.full(len(text), -1)).reset_index(drop=True)
-    return typed, bad[codes]
+    draft: _Draft,
+    column: Column,
+    cells: Texts,
+    parser: v.Parser,
+    order: str,
+    zone: ZoneInfo,
+    mapped: bool,
+    site: Site,
+) -> None:
+    name = "secret" if column.kind == "pin" else column.name
+    quick = len(draft) >= QUICK_FROM and not mapped
+    if column.kind == "moment" and quick:
+        draft.typed[name], bad = moments(cells, parser, zone)
+        draft.mark(column.name, bad)
+        return
+    if quick and column.kind in (*_FREE, "pin"):
+        text, bad = _free_text(draft, column, cells, parser)
+    else:
+        codes, distinct = _distinct(cells)
+        parsed = [parser(value) for value in distinct]
+        _note_repairs(draft, column, codes, distinct)
+        bad = np.array([p is UNREAD for p in parsed] + [False])[codes]
+        if column.kind in DTYPES:
+            kept = [None if p is UNREAD else p for p in parsed]
+            draft.typed[name] = _lookup(kept, codes, DTYPES[column.kind])
+            draft.mark(column.name, bad)
+            return
+        default = column.default
+        kept = [default if p is None else None if p is UNREAD else p for p in parsed]
+        same = kept == distinct and (default is None or not cells.null_count)
+        text = cells if same else _take([*kept, default], codes)
+    if column.kind == "pin" or SECRET_COLUMNS.get(draft.raw.name) == column.name:
+        text, bad = _watch_damage(draft, column, cells, text, bad, site, pin=True)
+    elif column.kind == "number":
+        text, bad = _watch_damage(draft, column, cells, text, bad, site, pin=False)
+    draft.texts[name] = text
+    draft.mark(column.name, bad)
 
 
-def _parser(
-    column: Column, order: str, values: Mapping[str, str], site: Site
-) -> Callable[[str], Any] | None:
-    kind = column.kind
-    if kind == "word":
-        folded = {_fold(k): v for k, v in values.items()}
-        words = {_fold(w): w for w in column.words} | folded
-        return lambda t: words.get(_fold(t), UNREAD)
-    if kind == "yesno":
-        wanted = {_fold(k): v.casefold() for k, v in values.items()}
-
-        def yesno(t: str) -> Any:
-            word = wanted.get(_fold(t), t.casefold())
-            return True if word in YES else False if word in NO else UNREAD
-
-        return yesno
-    if kind == "date":
-        return lambda t: read_date(t, order)
-    if kind == "moment":
-        zone = ZoneInfo(site.timezone)
-        return lambda t: read_moment(t, zone)
-    if kind == "whole":
-        return read_whole
-    if kind == "decimal":
-        return read_decimal
-    if kind == "clock":
-        return read_clock
-    if kind == "pin":
-        return read_pin
-    return None
+def _distinct(cells: Texts) -> tuple[npt.NDArray[np.int64], list[str]]:
+    """Codes (-1: no cell) and the distinct texts they stand for."""
+    if not len(cells):
+        return np.empty(0, np.int64), []
+    encoded = pc.dictionary_encode(cells).unify_dictionaries()
+    indices = pa.chunked_array([c.indices for c in encoded.chunks], pa.int32())
+    if indices.null_count:
+        indices = indices.fill_null(-1)
+    dictionary: list[str] = encoded.chunk(0).dictionary.to_pylist()
+    return indices.to_numpy().astype(np.int64), dictionary
 
 
-def _fold(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text.casefold())
-    return re.sub(r"[\s_\-]+", "-", "".join(c for c in plain if not unicodedata.combining(c)))
+def _take(texts: Sequence[str | None], codes: npt.NDArray[np.int64]) -> Texts:
+    """texts[codes], a code of -1 being the last."""
+    if len(texts) == 1:
+        return pa.chunked_array([pa.repeat(pa.scalar(texts[0], pa.large_string()), len(codes))])
+    at = np.where(codes < 0, len(texts) - 1, codes)
+    return pa.chunked_array([pa.array(texts, pa.large_string()).take(pa.array(at))])
 
 
-_ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[T ]00:00(?::00(?:\.0+)?)?)?$")
-_PARTS = re.compile(r"(\d{1,4})[./\- ](\d{1,2})[./\- ](\d{1,4})$")
+def _lookup(parsed: Sequence[Any], codes: npt.NDArray[np.int64], dtype: str) -> Any:
+    if "64[" in dtype:
+        table = np.array([*(p if p is not None else "NaT" for p in parsed), "NaT"], dtype)
+        return table[codes]
+    return pd.array([*parsed, None], dtype=dtype).take(codes)  # type: ignore[call-overload]
 
 
-def read_date(text: str, order: str) -> Any:
-    """A date: ISO 8601, else by `order`, else a spreadsheet's serial number."""
-    try:
-        if m := _ISO.match(text):
-            return pd.Timestamp(dt.date(int(m[1]), int(m[2]), int(m[3])))
-        if m := _PARTS.match(text):
-            a, b, c = m.groups()
-            if len(a) == 4:
-                y, mo, d = a, b, c
-            elif order == "mdy":
-                mo, d, y = a, b, c
-            elif order == "ymd":
-                y, mo, d = a, b, c
-            else:
-                d, mo, y = a, b, c
-            if len(y) not in (2, 4):
-                return UNREAD
-            year = int(y) if len(y) == 4 else int(y) + (2000 if int(y) < 70 else 1900)
-            return pd.Timestamp(dt.date(year, int(mo), int(d)))
-        if re.fullmatch(r"\d{5}(\.0+)?", text) and 20_000 <= int(text[:5]) <= 80_000:
-            return pd.Timestamp(dt.date(1899, 12, 30) + dt.timedelta(days=int(text[:5])))
-    except ValueError:
-        return UNREAD
-    return UNREAD
+# --- free text, the quick way ------------------------------------------------------------
+
+@lru_cache(maxsize=4)
+def _special(blank: frozenset[str]) -> tuple[pa.Array, int]:
+    """Every text that means "not given", in every case of its letters, then every error text;
+    and how many the former are."""
+    cased = {"".join(letters) for word in blank for letters in product(
+        *({c.lower(), c.upper()} for c in word))}  # fmt: skip
+    return pa.array([*sorted(cased), *sorted(v.ERRORS)], pa.large_string()), len(cased)
 
 
-def read_moment(text: str, zone: ZoneInfo) -> Any:
-    """An ISO 8601 time as UTC; without offset it is the site's, the first of a repeated hour."""
-    try:
-        moment = dt.datetime.fromisoformat(text)
-    except ValueError:
-        return UNREAD
-    if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=zone)
-    return moment.astimezone(dt.UTC).replace(tzinfo=None)
+def _free_text(
+    draft: _Draft, column: Column, cells: Texts, parser: v.Parser
+) -> tuple[Texts, Mask]:
+    """The column's values and the mask of those not understood.
+
+    Only cells that are unusual in any way meet the parser.
+    """
+    special, blanks = _special(v.blank_words(column))
+    found = pc.index_in(cells, special)
+    unusual = ~_true(pc.ascii_is_printable(cells)) & _true(pc.greater(pc.binary_length(cells), 0))
+    unusual |= _true(pc.starts_with(cells, " ")) | _true(pc.ends_with(cells, " "))
+    if found.null_count < len(cells):
+        blank = pc.fill_null(pc.less(found, blanks), False)
+        unusual |= _true(pc.greater_equal(found, blanks))
+        cells = pc.if_else(blank, pa.scalar(None, pa.large_string()), cells)
+    if column.kind == "pin":
+        plain = pc.and_(pc.ascii_is_decimal(cells), pc.less_equal(pc.binary_length(cells), 12))
+        unusual |= ~_true(plain) & _true(pc.is_valid(cells))
+    bad = np.zeros(len(cells), bool)
+    at = np.flatnonzero(unusual)
+    if column.kind in ("id", "ref", "number") and draft.spec.name != "events":
+        _note_long(draft, column, cells)
+    if not len(at):
+        return cells, bad
+    codes, distinct = _distinct(cells.take(pa.array(at)))
+    parsed = [parser(value) for value in distinct]
+    repaired = np.full(len(cells), -1)
+    repaired[at] = codes
+    _note_repairs(draft, column, repaired, distinct)
+    bad[at] = np.array([p is UNREAD for p in parsed] + [False])[codes]
+    return _put(cells, at, _take([None if p is UNREAD else p for p in parsed] + [None], codes)), bad
 
 
-def read_whole(text: str) -> Any:
-    """A whole number that is not negative."""
-    return (
-        int(text)
-        if re.fullmatch(r"\d{1,9}(\.0+)?", text) and "." not in text
-        else (int(text.split(".")[0]) if re.fullmatch(r"\d{1,9}\.0+", text) else UNREAD)
+def _note_long(draft: _Draft, column: Column, cells: Texts) -> None:
+    """The notes that plain-looking cells of a long column deserve."""
+    looks = r"^[0-9OolI|]*[OolI|][0-9OolI|]*$|^[0-9]{4}-[0-9]{2}-[0-9]{2}|^[0-9]{1,2}[-. ]+[A-Za-z]{3}"
+    at = np.flatnonzero(_true(pc.match_substring_regex(cells, looks)))
+    if len(at):
+        codes, distinct = _distinct(cells.take(pa.array(at)))
+        spread = np.full(len(cells), -1)
+        spread[at] = codes
+        _note_repairs(draft, column, spread, distinct)
+
+
+def _put(cells: Texts, at: npt.NDArray[np.int64], new: Texts | str) -> Texts:
+    """The column with other texts at these (ascending) positions."""
+    if not len(at):
+        return cells
+    mask = np.zeros(len(cells), bool)
+    mask[at] = True
+    replacement = (
+        pa.scalar(new, pa.large_string()) if isinstance(new, str) else _combined(new).chunk(0)
+    )
+    return _combined(
+        pc.replace_with_mask(_combined(cells).chunk(0), pa.array(mask), replacement)
     )
 
 
-def read_decimal(text: str) -> Any:
-    """A number that is not negative; a comma may stand for the point."""
-    plain = text.replace(",", ".")
-    return float(plain) if re.fullmatch(r"\d{1,9}(\.\d{1,6})?", plain) else UNREAD
+def _combined(cells: Any) -> Texts:
+    """The same column as one chunk."""
+    if isinstance(cells, pa.ChunkedArray):
+        if cells.num_chunks == 1:
+            return cells
+        return pa.chunked_array([cells.combine_chunks()], pa.large_string())
+    return pa.chunked_array([cells], pa.large_string())
 
 
-def read_clock(text: str) -> Any:
-    """HH:MM as minutes from midnight, 24:00 allowed."""
-    m = re.fullmatch(r"(\d{1,2}):(\d{2})(?::00)?", text)
-    if not m or int(m[2]) > 59 or int(m[1]) * 60 + int(m[2]) > 1440:
-        return UNREAD
-    return int(m[1]) * 60 + int(m[2])
+def _true(mask: Any) -> Mask:
+    if mask.null_count:
+        mask = mask.fill_null(False)
+    if isinstance(mask, pa.ChunkedArray):
+        return np.array(mask.to_numpy(), bool)
+    return np.array(mask.to_numpy(zero_copy_only=False), bool)
 
 
-def read_pin(text: str) -> Any:
-    """The digits; None where a PIN is held but not readable."""
-    if re.fullmatch(r"\d{1,12}", text):
-        return text
-    if re.fullmatch(r"[*•●xX]+", text) or re.fullmatch(
-        r"(?=.*[a-f])[0-9a-f]{16,}|[$:{].*|\w+:\S{8,}", text, re.I
-    ):
-        return None
-    return UNREAD
+def _note_repairs(
+    draft: _Draft, column: Column, codes: npt.NDArray[np.int64], distinct: Sequence[str]
+) -> None:
+    """Says where odd blanks, invisible marks or full-width signs were read as plain ones."""
+    if not distinct:
+        return
+    if column.kind != "days":
+        _note(draft, column, codes, distinct, lambda t: v.was_repaired(t, v.clean(t)),
+              "holds invisible or full-width signs; read as plain ones")  # fmt: skip
+    if column.kind in ("pin", "number"):
+        _note(draft, column, codes, distinct, v.digits_with_letters,
+              "holds a letter O, l or I among digits; write the digit 0 or 1")  # fmt: skip
+    if column.kind in ("id", "ref", "number") and len(distinct) <= 100_000:
+        _note(draft, column, codes, distinct, _is_dated,
+              "holds a date, as a spreadsheet makes of a text such as 3/4; type it again as text"
+              )  # fmt: skip
 
 
-def _hide_pins(tables: dict[str, Table]) -> None:
+def _is_dated(text: str) -> bool:
+    text = text.strip()
+    return (
+        5 <= len(text) <= 20
+        and (text[0].isdigit() or text[-1].isdigit())
+        and any(c in text for c in "- ")
+        and _made_of_numbers(text)
+    )
+
+
+def _made_of_numbers(text: str) -> bool:
+    import re
+
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}([T ].*)?", text):
+        return v._day(text[:10], "ymd") is not None
+    m = re.fullmatch(r"(?:([0-9]{1,2})[-. ]+)?([A-Za-z]{3,4})\.?(?:[- ]([0-9]{2}))?", text)
+    return bool(m and (m[1] or m[3]) and m[2].casefold() in v._MONTHS)
+
+
+def _note(
+    draft: _Draft,
+    column: Column,
+    codes: npt.NDArray[np.int64],
+    distinct: Sequence[str],
+    test: Callable[[str], bool],
+    what: str,
+) -> None:
+    hit = [test(text) for text in distinct]
+    if any(hit):
+        draft.note(column.name, np.array([*hit, False])[codes], what)
+
+
+# --- what a spreadsheet did --------------------------------------------------------------
+
+
+def _watch_damage(
+    draft: _Draft,
+    column: Column,
+    cells: Texts,
+    text: Texts,
+    bad: Mask,
+    site: Site,
+    *,
+    pin: bool,
+) -> tuple[Texts, Mask]:
+    """Finds numbers that a spreadsheet changed; what can't be mended for certain is unread."""
+    seen = cells if column.kind == "pin" else text
+    kinds = np.full(len(draft), None, object)
+    gone = np.zeros(len(draft), bool)
+    at = np.empty(0, np.int64)
+    plain = pc.and_(pc.ascii_is_decimal(seen), pc.less_equal(pc.binary_length(seen), 15))
+    odd = np.flatnonzero(~_true(plain) & _true(pc.is_valid(seen)))
+    if len(odd):
+        at = odd[_true(pc.match_substring_regex(seen.take(pa.array(odd)), v.DAMAGED))]
+    if len(at):
+        found = [v.damage(v.clean(t), pin=pin) for t in seen.take(pa.array(at)).to_pylist()]
+        if v.FIFTEEN in found and _beyond_fifteen(seen):
+            # sixteen digits with a last 0 are no sign where others kept a last digit
+            lengths = pc.binary_length(seen.take(pa.array(at))).to_pylist()
+            found = [
+                None if kind == v.FIFTEEN and n == 16 else kind
+                for kind, n in zip(found, lengths, strict=True)
+            ]
+        kinds[at] = found
+        mended = np.array([k == v.POINT_ZERO for k in found])
+        shorter = [t[:-2] for t in seen.take(pa.array(at[mended])).to_pylist()]
+        if pin:
+            long = np.array([len(t) >= site.policy.pin_minimum_digits for t in shorter], bool)
+            shorter = [t for t in shorter if len(t) >= site.policy.pin_minimum_digits]
+            mended[np.flatnonzero(mended)[~long]] = False
+        gone[at] = np.array([k is not None for k in found]) & ~mended
+        if mended.any():
+            bad[at[mended]] = False
+            text = _put(text, at[mended], pa.chunked_array([pa.array(shorter, pa.large_string())]))
+    if pin and column.name in draft.raw.numbers:
+        short = _true(pc.less(pc.binary_length(text), site.policy.pin_minimum_digits))
+        short &= draft.raw.numbers[column.name] & _true(pc.ascii_is_decimal(text))
+        kinds[short] = v.ZEROS_GONE
+        gone |= short
+    found_any = np.array([k is not None for k in kinds]) if len(at) or gone.any() else gone
+    if not found_any.any():
+        return text, bad
+    draft.damage[column.name] = kinds
+    if gone.any() and (column.kind == "pin" or not pin):
+        text = _combined(pc.if_else(pa.array(gone), pa.scalar(None, pa.large_string()), text))
+    return text, bad | gone
+
+
+def _beyond_fifteen(texts: Texts) -> bool:
+    """Whether a number of more than fifteen digits kept a digit other than 0 past them."""
+    long = pc.match_substring_regex(texts, r"^[0-9]{15}[0-9]*[1-9][0-9]*$")
+    return bool(pc.any(long).as_py())
+
+
+# --- secrets -----------------------------------------------------------------------------
+
+
+def _hide_pins(drafts: Mapping[str, _Draft]) -> None:
     """Leaves PIN digits in `secret` only: every other column holds an id or a label."""
-    pins = tables.get("pins")
-    known = set(pins.frame["pin_id"].dropna()) if pins is not None else set()
+    pins = drafts.get("pins")
+    known: pa.Array = pa.array([], pa.large_string())
+    secrets: set[str] = set()
     if pins is not None:
-        frame = pins.frame
-        own = (frame["pin_id"] == frame["secret"]).fillna(False)
-        if own.any():
-            labels = row_digest("pins", frame[own].drop(columns="pin_id"))
-            frame["pin_id"] = frame["pin_id"].mask(own, labels.reindex(frame.index))
-            unread = dict(pins.unread)
-            unread["pin_id"] = unread.get("pin_id", np.zeros(len(frame), bool)) | own.to_numpy()
-            object.__setattr__(pins, "unread", unread)
-            known = set(frame["pin_id"].dropna())
-    for name, column in (("loaded", "number"), ("events", "pin_id")):
-        table = tables.get(name)
-        if table is None:
+        _hide_own_codes(pins)
+        known = _combined(pins.texts["pin_id"]).chunk(0).drop_null()
+        secrets = set(pc.unique(pins.texts["secret"]).drop_null().to_pylist())
+    for name in ("loaded", "events"):
+        if name in drafts:
+            _hide_in(drafts[name], SECRET_COLUMNS[name], known, secrets, drafts.get("cards"))
+    rights = drafts.get("permissions")
+    if rights is not None:
+        of_pins = _true(pc.equal(rights.texts["holder_kind"], "pin"))
+        if of_pins.any():
+            ids = rights.texts["holder_id"]
+            hidden = of_pins & _suspect(ids, of_pins, known, secrets)
+            rights.texts["holder_id"] = _put(ids, np.flatnonzero(hidden), NOT_SHOWN)
+
+
+def _hide_own_codes(pins: _Draft) -> None:
+    """A pin_id that tells its own code is not understood; the row goes by a digest."""
+    ids, secret = _combined(pins.texts["pin_id"]), pins.texts["secret"]
+    if not len(ids):
+        return
+    own = _true(pc.equal(ids, secret))
+    digits = _true(pc.match_substring_regex(ids, "[0-9]"))
+    rest = np.flatnonzero(digits & ~own)
+    if len(rest):
+        # an id such as P-4711 tells the code 4711; one that is all digits beside a code that
+        # can't be read may be that code
+        unread = pins.unread.get("pin", np.zeros(len(pins), bool))
+        raw = pins.raw.cells.get("pin")
+        pairs = zip(
+            rest.tolist(),
+            ids.take(pa.array(rest)).to_pylist(),
+            secret.take(pa.array(rest)).to_pylist(),
+            strict=True,
+        )
+        own[[at for at, name, code in _telling(pairs, unread, raw)]] = True
+    if not own.any():
+        return
+    at = np.flatnonzero(own)
+    without = _frame(pins, at).drop(columns="pin_id")
+    labels = pa.chunked_array([pa.array(row_digest("pins", without), pa.large_string())])
+    pins.texts["pin_id"] = _put(ids, at, labels)
+    pins.mark("pin_id", own)
+
+
+def _telling(
+    pairs: Iterable[tuple[int, str, str | None]], unread: Mask, raw: Texts | None
+) -> Iterable[tuple[int, str, str | None]]:
+    import re
+
+    for at, name, code in pairs:
+        runs = re.findall(r"[0-9]+", name)
+        if code is not None and len(code) >= 4:
+            if code in runs or (v.could_be_pin(name) and code in "".join(runs)):
+                yield at, name, code
+        elif unread[at] and raw is not None and v.could_be_pin(name) and len("".join(runs)) >= 4:
+            yield at, name, code
+
+
+def _suspect(ids: Texts, where: Mask, known: pa.Array, secrets: set[str]) -> Mask:
+    """Which of these ids are no known pin_id and may give a PIN's digits away."""
+    unknown = where & ~_true(pc.is_in(ids, known)) & _true(pc.is_valid(ids))
+    hidden = np.zeros(len(ids), bool)
+    at = np.flatnonzero(unknown)
+    if not len(at):
+        return hidden
+    some = ids.take(pa.array(at))
+    digits = _true(pc.ascii_is_decimal(some))
+    hidden[at[digits]] = True
+    rest = at[~digits]
+    codes, distinct = _distinct(ids.take(pa.array(rest)))
+    tells = [v.could_be_pin(t) or _holds_secret(t, secrets) for t in distinct]
+    hidden[rest] = np.array([*tells, False])[codes]
+    return hidden
+
+
+def _holds_secret(text: str, secrets: set[str]) -> bool:
+    import re
+
+    return any(run in secrets for run in re.findall(r"[0-9]{4,}", text))
+
+
+def _hide_in(
+    draft: _Draft, column: str, known: pa.Array, secrets: set[str], cards: _Draft | None
+) -> None:
+    """Moves what may be digits in a PIN column of read-back or events into `secret`."""
+    ids = draft.texts[column]
+    if ids.null_count == len(ids):
+        draft.texts["secret"] = ids
+        return
+    where = np.ones(len(ids), bool)
+    if draft.raw.name == "loaded":
+        kind = draft.texts["credential_kind"]
+        where = ~_true(pc.equal(kind, "card"))
+        if cards is not None and where.any():
+            # a kind that is not given: a card's number is no secret
+            numbers = _combined(cards.texts["number"]).chunk(0).drop_null()
+            unsure = where & ~_true(pc.equal(kind, "pin"))
+            where &= ~(unsure & _true(pc.is_in(ids, numbers)))
+    hidden = _suspect(ids, where, known, secrets)
+    damaged = draft.damage.get(column)
+    if damaged is not None:
+        of_pins = np.array([k is not None for k in damaged]) & where
+        if draft.raw.name == "loaded":
+            _only_where_pins_may_stand(draft, column, damaged, where)
+        hidden |= of_pins & _true(pc.is_valid(ids))
+    at = np.flatnonzero(hidden)
+    nothing = pa.chunked_array([pa.nulls(len(ids), pa.large_string())])
+    if not len(at):
+        draft.texts["secret"] = nothing
+        return
+    digits = pc.if_else(
+        pa.array(hidden & _true(pc.ascii_is_decimal(ids))), ids, pa.scalar(None, pa.large_string())
+    )
+    unread = draft.unread.get(column)
+    if unread is not None:
+        digits = pc.if_else(pa.array(unread), pa.scalar(None, pa.large_string()), digits)
+    draft.texts["secret"] = _combined(digits)
+    draft.texts[column] = _put(ids, at, NOT_SHOWN)
+
+
+def _only_where_pins_may_stand(
+    draft: _Draft, column: str, damaged: npt.NDArray[np.object_], where: Mask
+) -> None:
+    """A card's number that arrived as a number has lost no zeros that matter."""
+    cards = ~where & np.array([k == v.ZEROS_GONE for k in damaged])
+    if cards.any():
+        damaged[cards] = None
+        if column in draft.unread:
+            draft.unread[column] = draft.unread[column] & ~cards
+
+
+# --- the finished table --------------------------------------------------------------------
+
+
+def _finished(draft: _Draft) -> Table:
+    raw, spec, n = draft.raw, draft.spec, len(draft)
+    if raw.name in SECRET_COLUMNS and "secret" not in draft.texts:
+        draft.texts["secret"] = pa.chunked_array([pa.nulls(n, pa.large_string())])
+    lacking = _lacking(draft)
+    out = np.zeros(n, bool)
+    for mask in lacking.values():
+        out |= mask
+    keep: Mask | None = None
+    empty = _valueless(draft, out) if out.any() else out
+    if out.any():
+        keep = ~out
+        lacking = {c: m & ~empty for c, m in lacking.items()}
+    set_aside = _set_aside(draft, lacking)
+    frame = _frame(draft, None if keep is None else np.flatnonzero(keep))
+    rows = raw.rows if keep is None else raw.rows[keep]
+    cut = slice(None) if keep is None else keep
+    unread = {c: m[cut] for c, m in draft.unread.items() if m[cut].any()}
+    damage = {
+        c: pd.Series(pd.array(list(kinds[cut]), dtype=TEXT), index=frame.index)
+        for c, kinds in draft.damage.items()
+        if any(k is not None for k in kinds[cut])
+    }
+    return Table(
+        raw.name, frame, raw.file, raw.sheet, rows, frozenset(raw.cells), unread, set_aside,
+        damage, frozenset(c for c, m in raw.numbers.items() if m.any()),
+    )  # fmt: skip
+
+
+def _lacking(draft: _Draft) -> dict[str, Mask]:
+    """Rows without a usable value, by the starred column that lacks it.
+
+    A number that a spreadsheet damaged is still there: its row stays, and says so.
+    """
+    spec, n = draft.spec, len(draft)
+    found: dict[str, Mask] = {}
+    for column in spec.starred:
+        missing = _missing(draft, column)
+        if column in draft.damage:
+            missing = missing & np.array([k is None for k in draft.damage[column]])
+        found[column] = missing
+    if spec.name == "schedules" and n:
+        events = _true(pc.starts_with(draft.texts["days"], ICALENDAR))
+        found["start"] &= ~events
+        found["end"] &= ~events
+    if spec.name in ONE_OF:
+        either = [_missing(draft, c) for c in ONE_OF[spec.name]]
+        found[ONE_OF[spec.name][0]] = np.logical_and.reduce(either)
+    return {c: m for c, m in found.items() if m.any()}
+
+
+def _missing(draft: _Draft, column: str) -> Mask:
+    if column in draft.texts:
+        cells = draft.texts[column]
+        if not cells.null_count:
+            return np.zeros(len(draft), bool)
+        return _true(pc.is_null(cells))
+    return np.asarray(pd.isna(draft.typed[column]), bool)
+
+
+def _valueless(draft: _Draft, candidates: Mask) -> Mask:
+    """Rows in which nothing at all is given: no rows, in the words of the contract."""
+    at = np.flatnonzero(candidates)
+    some = np.zeros(len(at), bool)
+    taken = pa.array(at)
+    for column in draft.spec.columns:
+        if column.name in draft.raw.cells:
+            cells = draft.raw.cells[column.name].take(taken)
+            some |= _any_value(cells, v.blank_words(column))
+    for cells in draft.raw.others:
+        some |= _any_value(cells.take(taken), frozenset(v.BLANK_WORDS))
+    empty = np.zeros(len(draft), bool)
+    empty[at[~some]] = True
+    return empty
+
+
+def _any_value(cells: Texts, blank: frozenset[str]) -> Mask:
+    codes, distinct = _distinct(cells)
+    given = [v.clean(t).casefold() not in blank for t in distinct]
+    return np.array([*given, False])[codes]
+
+
+def _set_aside(draft: _Draft, lacking: Mapping[str, Mask]) -> pd.DataFrame:
+    """One line a missing starred value: id (as references know it), name (as findings call
+    the row), column, row, and whether a text stood there that could not be understood."""
+    parts = []
+    for column, mask in lacking.items():
+        at = np.flatnonzero(mask)
+        if not len(at):
             continue
-        frame = table.frame
-        digits = frame[column].str.fullmatch(r"\d+").fillna(False) & ~frame[column].isin(known)
-        if name == "loaded":
-            digits &= frame["credential_kind"].ne("card").fillna(True)
-        frame["secret"] = frame[column].where(digits)
-        frame[column] = frame[column].mask(digits, NOT_SHOWN)
+        part = _frame(draft, at)
+        ids = part[draft.spec.row_id or draft.spec.columns[0].name]
+        names = row_digest(draft.spec.name, part)
+        if draft.spec.row_id:
+            names = ids.fillna(names)
+        known = ids if ids.dtype == TEXT else pd.Series(pd.NA, index=part.index, dtype=TEXT)
+        gone = draft.unread.get(column, np.zeros(len(draft), bool))[at]
+        parts.append(
+            pd.DataFrame(
+                {
+                    "id": known.array,
+                    "name": names.array,
+                    "column": column,
+                    "row": draft.raw.rows[at],
+                    "unread": gone,
+                }
+            )
+        )
+    if parts:
+        return pd.concat(parts, ignore_index=True)
+    return pd.DataFrame({"id": [], "name": [], "column": [], "row": [], "unread": []})
+
+
+def _frame(draft: _Draft, at: npt.NDArray[np.int64] | None = None) -> pd.DataFrame:
+    """The typed frame, or some of its rows, index 0 to n-1."""
+    columns: dict[str, Any] = {}
+    taken = None if at is None else pa.array(at)
+    names = ["secret" if c.kind == "pin" else c.name for c in draft.spec.columns]
+    if "secret" in draft.texts and "secret" not in names:
+        names.append("secret")
+    for name in names:
+        if name in draft.texts:
+            cells = draft.texts[name] if taken is None else draft.texts[name].take(taken)
+            columns[name] = TEXT.__from_arrow__(cells)
+        else:
+            array = draft.typed[name]
+            columns[name] = array if at is None else array[at]
+    n = len(draft) if at is None else len(at)
+    return pd.DataFrame(columns, index=pd.RangeIndex(n), copy=False)
 
 
 __all__ = ["NOT_SHOWN", "RawTable", "build", "empty_frame", "from_text"]

@@ -1,0 +1,1 @@
+"""One module a file format: a file becomes tables of text with row numbers, nothing more."""
