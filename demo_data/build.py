@@ -3,7 +3,7 @@
 from datetime import date
 
 from . import estate, events, households, readback
-from .site import Site
+from .rows import Site
 
 
 def build(dwellings: int, seed: int, as_of: date, name: str) -> Site:

@@ -4,7 +4,7 @@ import itertools
 import random
 from datetime import date
 
-from .site import Row, Site
+from .rows import Row, Site
 
 KEYPAD = {digit: divmod(place, 3) for place, digit in enumerate("123456789")} | {"0": (3, 1)}
 

@@ -10,7 +10,7 @@ The zones and doors of one building, `D` a door free to leave:
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from .site import Row, Site, add
+from .rows import Row, Site, add
 
 PLANTS = [
     "Sorrel",
@@ -137,9 +137,15 @@ def landing(building: Building, floor: int) -> str:
 def zone(site: Site, zone_id: str, name: str, kind: str, occupants: int, grade: int) -> Row:
     """Add a zone; only the open air is a place of safety here."""
     return add(
-        site, "zones", zone_id=zone_id, name=name, kind=kind, occupants=str(occupants),
-        place_of_safety="yes" if kind == "outside" else "no", security_grade=str(grade),
-    )  # fmt: skip
+        site,
+        "zones",
+        zone_id=zone_id,
+        name=name,
+        kind=kind,
+        occupants=str(occupants),
+        place_of_safety="yes" if kind == "outside" else "no",
+        security_grade=str(grade),
+    )
 
 
 def door(
@@ -171,10 +177,17 @@ def build(site: Site, houses: list[Building]) -> None:
         _stations(site, house)
     _groups(site, houses)
     add(
-        site, "stations", station_id="CON-1", kind="concierge", number="900",
-        address="10.40.0.1", network="site", time_source="network", timezone=TIMEZONE,
+        site,
+        "stations",
+        station_id="CON-1",
+        kind="concierge",
+        number="900",
+        address="10.40.0.1",
+        network="site",
+        time_source="network",
+        timezone=TIMEZONE,
         admin_code="changed",
-    )  # fmt: skip
+    )
 
 
 def _times(site: Site) -> None:
@@ -191,9 +204,14 @@ def _times(site: Site) -> None:
         ("S-LOBBY", "mon-fri", "08:30", "17:30", "PUBLIC"),
     ):
         add(
-            site, "schedules", schedule_id=schedule, days=days, start=start, end=end,
+            site,
+            "schedules",
+            schedule_id=schedule,
+            days=days,
+            start=start,
+            end=end,
             calendar=calendar,
-        )  # fmt: skip
+        )
     for day, name in holidays(site.as_of):
         add(site, "calendars", calendar="PUBLIC", date=day.isoformat(), name=name)
 
@@ -231,9 +249,14 @@ def _common_parts(site: Site, house: Building, first: bool) -> None:
     for floor in range(1, house.floors):
         zone(site, landing(house, floor), f"{name}, floor {floor}", "common", 4, 2)
         door(
-            site, f"{b}-S{floor}", f"{name}, stair at floor {floor}",
-            landing(house, floor), f"{b}-STAIR", "stair", opens_with_escape="yes",
-        )  # fmt: skip
+            site,
+            f"{b}-S{floor}",
+            f"{name}, stair at floor {floor}",
+            landing(house, floor),
+            f"{b}-STAIR",
+            "stair",
+            opens_with_escape="yes",
+        )
     if not first:
         return
     main["unlock_schedule"] = "S-LOBBY"
@@ -254,15 +277,24 @@ def _flats(site: Site, house: Building) -> None:
         if house.own_doors:
             zone(site, f"{dwelling}-Z", f"{house.name}, flat {floor}{unit:02d}", "dwelling", 3, 2)
             door(
-                site, f"{dwelling}-D", f"{house.name}, flat {floor}{unit:02d}",
-                f"{dwelling}-Z", front, house.own_doors,
-            )  # fmt: skip
+                site,
+                f"{dwelling}-D",
+                f"{house.name}, flat {floor}{unit:02d}",
+                f"{dwelling}-Z",
+                front,
+                house.own_doors,
+            )
         add(
-            site, "dwellings", dwelling_id=dwelling, building=house.name,
-            core="A" if across == 4 or unit <= 4 else "B", floor=str(floor),
-            number=f"{floor}{unit:02d}", zone_id=f"{dwelling}-Z" if house.own_doors else front,
+            site,
+            "dwellings",
+            dwelling_id=dwelling,
+            building=house.name,
+            core="A" if across == 4 or unit <= 4 else "B",
+            floor=str(floor),
+            number=f"{floor}{unit:02d}",
+            zone_id=f"{dwelling}-Z" if house.own_doors else front,
             occupied="yes",
-        )  # fmt: skip
+        )
 
 
 def _groups(site: Site, houses: list[Building]) -> None:
@@ -302,25 +334,34 @@ def _stations(site: Site, house: Building) -> None:
         made += 1
         source = "network" if kind in ("controller", "entrance-panel") else "controller"
         add(
-            site, "stations",
+            site,
+            "stations",
             **{
-                "station_id": station_id, "kind": kind, "network": f"net-{b}",
-                "address": f"10.30.{made // 200}.{made % 200 + 10}", "time_source": source,
-                "timezone": TIMEZONE, "admin_code": "changed",
-            } | cells,
-        )  # fmt: skip
+                "station_id": station_id,
+                "kind": kind,
+                "network": f"net-{b}",
+                "address": f"10.30.{made // 200}.{made % 200 + 10}",
+                "time_source": source,
+                "timezone": TIMEZONE,
+                "admin_code": "changed",
+            }
+            | cells,
+        )
 
     # the panel has the port of the higher rating on the first controller: five units beside it
     for place in range(1 + max(0, -(-(len(house.flats) - 5) // 6))):
         station(
-            f"KC-{b}-{place + 1}", "controller",
-            controller_id=f"KC-{b}-{place}" if place else "",
-        )  # fmt: skip
+            f"KC-{b}-{place + 1}", "controller", controller_id=f"KC-{b}-{place}" if place else ""
+        )
     station(
-        f"EP-{b}", "entrance-panel", number="0", door_id=f"{b}-MAIN", controller_id=f"KC-{b}-1",
+        f"EP-{b}",
+        "entrance-panel",
+        number="0",
+        door_id=f"{b}-MAIN",
+        controller_id=f"KC-{b}-1",
         port="6",
         timezone="Europe/London" if b == "B02" else TIMEZONE,  # the same offset all year
-    )  # fmt: skip
+    )
     station(f"SP-{b}-1", "secondary-panel", number="1", main_id=f"EP-{b}", door_id=f"{b}-CP")
     rng = site.random(f"stations/{b}")
     for place, (floor, unit) in enumerate(house.flats):
@@ -329,11 +370,18 @@ def _stations(site: Site, house: Building) -> None:
             (1, place + 1) if place < 5 else (2 + (place - 5) // 6, (place - 5) % 6 + 1)
         )
         station(
-            f"AU-{dwelling}", "answering-unit", dwelling_id=dwelling,
-            number=f"{floor}{unit:02d}", controller_id=f"KC-{b}-{controller}", port=str(port),
-        )  # fmt: skip
+            f"AU-{dwelling}",
+            "answering-unit",
+            dwelling_id=dwelling,
+            number=f"{floor}{unit:02d}",
+            controller_id=f"KC-{b}-{controller}",
+            port=str(port),
+        )
         for extension in range(1, rng.choice((0, 0, 0, 1, 1, 2)) + 1):
             station(
-                f"EU-{dwelling}-{extension}", "extension-unit", dwelling_id=dwelling,
-                number=str(extension), main_id=f"AU-{dwelling}",
-            )  # fmt: skip
+                f"EU-{dwelling}-{extension}",
+                "extension-unit",
+                dwelling_id=dwelling,
+                number=str(extension),
+                main_id=f"AU-{dwelling}",
+            )

@@ -5,7 +5,7 @@ from datetime import date, datetime, time, timedelta
 from .codes import as_logged
 from .estate import holidays
 from .readback import opens
-from .site import READ_BACK_DAYS, Row, Site, add, grouped, index
+from .rows import READ_BACK_DAYS, Row, Site, add, grouped, index
 
 DAYS = 21  # to the evening before the as-of date
 
@@ -61,9 +61,11 @@ def build(site: Site) -> None:
         for row, kind, doors, holder in usable:
             role = holder["role"] if holder else "nobody"
             chance = {
-                "resident": 0.3 if kind == "card" else 0.12, "visitor": 0.5, "responder": 0.0,
+                "resident": 0.3 if kind == "card" else 0.12,
+                "visitor": 0.5,
+                "responder": 0.0,
                 "nobody": 0.25,
-            }.get(role, 0.8 if workday else 0.0)  # fmt: skip
+            }.get(role, 0.8 if workday else 0.0)
             works = role in ("staff", "agent", "contractor", "nobody")
             if rng.random() > chance or (works and not workday) or row["valid_from"] >= str(day):
                 continue

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from .codes import new_code, new_number
 from .estate import Building
-from .site import READ_BACK_DAYS, Row, Site, add, numbered
+from .rows import READ_BACK_DAYS, Row, Site, add, numbered
 
 CARD_STOCKS = (("hex", "hf-secure"), ("wiegand26", "hf-secure"), ("decimal", "hf-secure"))
 
@@ -94,9 +94,13 @@ def card(site: Site, rng: random.Random, stock: int, holder: Row | None, **cells
     number, facility = new_number(site, rng, form, facility=20 + stock % 200)
     stated = "" if form == "pair" or (form != "hex-reversed" and chance < 0.5) else form
     made = {
-        "number": number, "facility_code": facility, "technology": technology,
-        "number_form": stated, "kind": "ordinary", "status": "active",
-    }  # fmt: skip
+        "number": number,
+        "facility_code": facility,
+        "technology": technology,
+        "number_form": stated,
+        "kind": "ordinary",
+        "status": "active",
+    }
     if holder is not None:
         made |= {"person_id": holder["person_id"], "dwelling_id": holder["dwelling_id"]}
     return add(site, "cards", card_id=numbered(site, "cards", "C", 4), **(made | cells))
@@ -106,26 +110,34 @@ def pin(site: Site, rng: random.Random, kind: str, length: int = 6, **cells: str
     """Add a PIN of random digits; `phone` names digits that it must not be part of."""
     phone = cells.pop("phone", "")
     return add(
-        site, "pins",
+        site,
+        "pins",
         **{
-            "pin_id": numbered(site, "pins", "P", 3), "kind": kind, "status": "active",
+            "pin_id": numbered(site, "pins", "P", 3),
+            "kind": kind,
+            "status": "active",
             "pin": new_code(site, rng, length, "".join(filter(str.isdigit, phone))),
-        } | cells,
-    )  # fmt: skip
+        }
+        | cells,
+    )
 
 
 def permit(site: Site, kind: str, holder: str, applied: str, **cells: str) -> Row:
     """Add a permission of a holder, sent to the controllers on the ISO date `applied`."""
     return add(
-        site, "permissions", permission_id=numbered(site, "permissions", "PM", 4),
-        holder_kind=kind, holder_id=holder, applied_on=applied, **cells,
-    )  # fmt: skip
+        site,
+        "permissions",
+        permission_id=numbered(site, "permissions", "PM", 4),
+        holder_kind=kind,
+        holder_id=holder,
+        applied_on=applied,
+        **cells,
+    )
 
 
 def _move_in(
-    site: Site, rng: random.Random, dwelling: Row, kind: Household, place: int,
-    house: Building,
-) -> None:  # fmt: skip
+    site: Site, rng: random.Random, dwelling: Row, kind: Household, place: int, house: Building
+) -> None:
     day, home = site.day, dwelling["dwelling_id"]
     reader = house.own_doors == "flat-reader"
     started = rng.randint(60, 1800)
@@ -135,22 +147,32 @@ def _move_in(
         came = left + rng.randint(300, 1200)
         for _ in range(rng.choice((1, 1, 2))):
             gone = person(
-                site, name=site.names.person(family), role="resident", dwelling_id=home,
-                status="departed", start_date=day(came), end_date=day(left),
-            )  # fmt: skip
+                site,
+                name=site.names.person(family),
+                role="resident",
+                dwelling_id=home,
+                status="departed",
+                start_date=day(came),
+                end_date=day(left),
+            )
             card(
-                site, rng, place, gone, status=rng.choice(("returned", "returned", "destroyed")),
-                issued_on=day(came), valid_from=day(came), valid_to=day(left),
+                site,
+                rng,
+                place,
+                gone,
+                status=rng.choice(("returned", "returned", "destroyed")),
+                issued_on=day(came),
+                valid_from=day(came),
+                valid_to=day(left),
                 last_used=day(left + rng.randint(0, 3)),
-            )  # fmt: skip
+            )
     if kind.residents == 0:
         dwelling["occupied"] = "no"
         if kind.expected:
             ahead = rng.randint(7, 20)
             comes = person(
-                site, role="resident", dwelling_id=home, status="expected",
-                start_date=day(-ahead),
-            )  # fmt: skip
+                site, role="resident", dwelling_id=home, status="expected", start_date=day(-ahead)
+            )
             card(site, rng, place, comes, issued_on=day(1), valid_from=day(-ahead))
             permit(
                 site, "dwelling", home, "", door_group=f"G-{house.id}-RES", valid_from=day(-ahead)
@@ -174,27 +196,52 @@ def _move_in(
         issued = rng.randint(max(started - 20, 30), started)
         ends = day(-rng.randint(60, 600)) if rng.random() < 0.3 else ""
         card(
-            site, rng, place, resident, issued_on=day(issued), valid_from=day(issued),
-            valid_to=ends, last_used=day(min(issued, rng.randint(25, 80))),
-        )  # fmt: skip
+            site,
+            rng,
+            place,
+            resident,
+            issued_on=day(issued),
+            valid_from=day(issued),
+            valid_to=ends,
+            last_used=day(min(issued, rng.randint(25, 80))),
+        )
     if rng.random() < 0.12:
         lost = rng.randint(30, started)
         card(
-            site, rng, place, residents[0], status="lost", issued_on=day(started),
-            valid_from=day(started), valid_to=day(lost), last_used=day(lost),
-        )  # fmt: skip
+            site,
+            rng,
+            place,
+            residents[0],
+            status="lost",
+            issued_on=day(started),
+            valid_from=day(started),
+            valid_to=day(lost),
+            last_used=day(lost),
+        )
     for nth, resident in enumerate(residents[: kind.personal_pins]):
         made = day(rng.randint(8, max(started, 9)))
         pin(
-            site, rng, "personal", person_id=resident["person_id"], set_on=made, valid_from=made,
-            dwelling_id=home if nth == 0 else "", phone=resident["phone"],
-        )  # fmt: skip
+            site,
+            rng,
+            "personal",
+            person_id=resident["person_id"],
+            set_on=made,
+            valid_from=made,
+            dwelling_id=home if nth == 0 else "",
+            phone=resident["phone"],
+        )
     if kind.duress:
         made = day(rng.randint(8, 50))
         pin(
-            site, rng, "duress", person_id=residents[0]["person_id"], dwelling_id=home,
-            set_on=made, valid_from=made, phone=residents[0]["phone"],
-        )  # fmt: skip
+            site,
+            rng,
+            "duress",
+            person_id=residents[0]["person_id"],
+            dwelling_id=home,
+            set_on=made,
+            valid_from=made,
+            phone=residents[0]["phone"],
+        )
     if kind.shared:
         made = day(rng.randint(8, 50))
         pin(site, rng, "shared", dwelling_id=home, set_on=made, valid_from=made)
@@ -216,24 +263,34 @@ def _move_in(
 
 
 def _visitor(
-    site: Site, rng: random.Random, home: str, place: int, house: Building,
-    reader: bool,
-) -> None:  # fmt: skip
+    site: Site, rng: random.Random, home: str, place: int, house: Building, reader: bool
+) -> None:
     day = site.day
     came, leaves = rng.randint(8, 12), rng.randint(5, 14)
     guest = person(
-        site, role="visitor", dwelling_id=home, status="current", start_date=day(came),
+        site,
+        role="visitor",
+        dwelling_id=home,
+        status="current",
+        start_date=day(came),
         end_date=day(-leaves),
-    )  # fmt: skip
+    )
     card(
-        site, rng, place, guest, issued_on=day(came), valid_from=day(came), valid_to=day(-leaves),
+        site,
+        rng,
+        place,
+        guest,
+        issued_on=day(came),
+        valid_from=day(came),
+        valid_to=day(-leaves),
         last_used=day(READ_BACK_DAYS + 1),
-    )  # fmt: skip
+    )
     term = {"valid_from": day(came), "valid_to": day(-leaves), "schedule_id": "S-VISIT"}
     for target in (
-        {"door_group": f"G-{house.id}-RES"}, {"door_id": f"{house.id}-STORE"},
+        {"door_group": f"G-{house.id}-RES"},
+        {"door_id": f"{house.id}-STORE"},
         *([{"door_id": f"{home}-D"}] if reader else []),
-    ):  # fmt: skip
+    ):
         permit(site, "person", guest["person_id"], day(came), **target, **term)
 
 
@@ -247,19 +304,36 @@ def _workforce(site: Site, houses: list[Building]) -> None:
     for nth, worker in enumerate(staff):
         issued = worker["start_date"]
         card(
-            site, rng, len(houses), worker, kind=kinds[nth], issued_on=issued, valid_from=issued,
+            site,
+            rng,
+            len(houses),
+            worker,
+            kind=kinds[nth],
+            issued_on=issued,
+            valid_from=issued,
             last_used=day(rng.randint(25, 60)),
-        )  # fmt: skip
+        )
         if kinds[nth] == "duress":  # an ordinary card beside it
             card(
-                site, rng, len(houses), worker, issued_on=issued, valid_from=issued,
+                site,
+                rng,
+                len(houses),
+                worker,
+                issued_on=issued,
+                valid_from=issued,
                 last_used=day(rng.randint(25, 60)),
-            )  # fmt: skip
+            )
         made = day(rng.randint(20, 250))
         pin(
-            site, rng, "personal", length=7 + nth % 2, person_id=worker["person_id"], set_on=made,
-            valid_from=made, phone=worker["phone"],
-        )  # fmt: skip
+            site,
+            rng,
+            "personal",
+            length=7 + nth % 2,
+            person_id=worker["person_id"],
+            set_on=made,
+            valid_from=made,
+            phone=worker["phone"],
+        )
     guard = staff[1]["person_id"]
     permit(site, "person", guard, day(290), door_group="G-STAFF", schedule_id="S-NIGHT")
     for role, group, schedule in (
@@ -274,23 +348,43 @@ def _workforce(site: Site, houses: list[Building]) -> None:
                 site, role=role, status="current", start_date=day(rng.randint(400, 900))
             )
             card(
-                site, rng, len(houses) + 1, somebody, issued_on=day(390), valid_from=day(390),
+                site,
+                rng,
+                len(houses) + 1,
+                somebody,
+                issued_on=day(390),
+                valid_from=day(390),
                 last_used="" if role == "responder" else day(rng.randint(25, 80)),
-            )  # fmt: skip
+            )
     for _ in range(2):
         worker = person(
-            site, role="contractor", status="current", start_date=day(rng.randint(40, 90)),
+            site,
+            role="contractor",
+            status="current",
+            start_date=day(rng.randint(40, 90)),
             end_date=day(-rng.randint(40, 150)),
-        )  # fmt: skip
+        )
         since, until = rng.randint(9, 13), rng.randint(8, 15)
         card(
-            site, rng, len(houses), worker, issued_on=day(since), valid_from=day(since),
-            valid_to=day(-until), last_used=day(READ_BACK_DAYS + 1),
-        )  # fmt: skip
+            site,
+            rng,
+            len(houses),
+            worker,
+            issued_on=day(since),
+            valid_from=day(since),
+            valid_to=day(-until),
+            last_used=day(READ_BACK_DAYS + 1),
+        )
         permit(
-            site, "person", worker["person_id"], worker["start_date"], door_group="G-LIFTS",
-            schedule_id="S-WORK", valid_from=worker["start_date"], valid_to=worker["end_date"],
-        )  # fmt: skip
+            site,
+            "person",
+            worker["person_id"],
+            worker["start_date"],
+            door_group="G-LIFTS",
+            schedule_id="S-WORK",
+            valid_from=worker["start_date"],
+            valid_to=worker["end_date"],
+        )
     for role, group, schedule in (
         ("staff", "G-MAINS", "S-STAFF"),
         ("contractor", "G-LIFTS", "S-WORK"),
@@ -298,17 +392,33 @@ def _workforce(site: Site, houses: list[Building]) -> None:
     ):
         left = rng.randint(170, 300)
         gone = person(
-            site, role=role, start_date=day(left + rng.randint(30, 400)),
-            end_date=day(left), status="departed" if role == "staff" else "",
-        )  # fmt: skip
+            site,
+            role=role,
+            start_date=day(left + rng.randint(30, 400)),
+            end_date=day(left),
+            status="departed" if role == "staff" else "",
+        )
         card(
-            site, rng, len(houses), gone, status="returned", issued_on=gone["start_date"],
-            valid_from=gone["start_date"], valid_to=day(left), last_used=day(left),
-        )  # fmt: skip
+            site,
+            rng,
+            len(houses),
+            gone,
+            status="returned",
+            issued_on=gone["start_date"],
+            valid_from=gone["start_date"],
+            valid_to=day(left),
+            last_used=day(left),
+        )
         permit(
-            site, "person", gone["person_id"], gone["start_date"], door_group=group,
-            schedule_id=schedule, valid_from=gone["start_date"], valid_to=day(left),
-        )  # fmt: skip
+            site,
+            "person",
+            gone["person_id"],
+            gone["start_date"],
+            door_group=group,
+            schedule_id=schedule,
+            valid_from=gone["start_date"],
+            valid_to=day(left),
+        )
 
 
 def _panel_codes(site: Site, houses: list[Building]) -> None:
@@ -325,9 +435,15 @@ def _panel_codes(site: Site, houses: list[Building]) -> None:
                 site, rng, kind, station_id=panel, door_id=entrance, set_on=made, valid_from=made
             )
             permit(
-                site, "pin", code["pin_id"], made, door_group=group, schedule_id=schedule,
-                door_id="" if group else entrance, valid_from=made,
-            )  # fmt: skip
+                site,
+                "pin",
+                code["pin_id"],
+                made,
+                door_group=group,
+                schedule_id=schedule,
+                door_id="" if group else entrance,
+                valid_from=made,
+            )
 
 
 def _drawer(site: Site) -> None:
@@ -336,15 +452,34 @@ def _drawer(site: Site) -> None:
     for nth in range(6):
         card(site, rng, nth, None, status="stock", issued_on="")
     gone = card(
-        site, rng, 1, None, status="suspended", issued_on=day(800), valid_from=day(800),
-        valid_to=day(400), last_used=day(420),
-    )  # fmt: skip
+        site,
+        rng,
+        1,
+        None,
+        status="suspended",
+        issued_on=day(800),
+        valid_from=day(800),
+        valid_to=day(400),
+        last_used=day(420),
+    )
     permit(
-        site, "card", gone["card_id"], day(790), door_group="G-MAINS", schedule_id="S-WORK",
-        valid_from=day(800), valid_to=day(400),
-    )  # fmt: skip
+        site,
+        "card",
+        gone["card_id"],
+        day(790),
+        door_group="G-MAINS",
+        schedule_id="S-WORK",
+        valid_from=day(800),
+        valid_to=day(400),
+    )
     old = site.tables["people"][0]
     pin(
-        site, rng, "personal", person_id=old["person_id"], status="suspended", set_on=day(300),
-        valid_from=day(300), valid_to=day(200),
-    )  # fmt: skip
+        site,
+        rng,
+        "personal",
+        person_id=old["person_id"],
+        status="suspended",
+        set_on=day(300),
+        valid_from=day(300),
+        valid_to=day(200),
+    )

@@ -8,7 +8,7 @@ from .build import build
 from .codes import set_digits
 from .faults import plant
 from .households import card, permit, person
-from .site import Entry, Site, live
+from .rows import Entry, Site, live
 
 TRAVELLER = ("Marten Oakshottle", "+353 20 919 7301")  # invented; looks after lifts everywhere
 COPIED_NUMBER = "6120984417"
@@ -35,19 +35,37 @@ def write_portfolio(folder: Path, sites: int, seed: int = 1, *, as_of: date) -> 
 def _traveller(site: Site, with_card: bool) -> None:
     name, phone = TRAVELLER
     worker = person(
-        site, name=name, phone=phone, role="contractor", status="current",
-        start_date=site.day(50), end_date=site.day(-60),
-    )  # fmt: skip
+        site,
+        name=name,
+        phone=phone,
+        role="contractor",
+        status="current",
+        start_date=site.day(50),
+        end_date=site.day(-60),
+    )
     permit(
-        site, "person", worker["person_id"], site.day(1), door_group="G-LIFTS",
-        schedule_id="S-WORK", valid_from=site.day(1), valid_to=site.day(-60),
-    )  # fmt: skip
+        site,
+        "person",
+        worker["person_id"],
+        site.day(1),
+        door_group="G-LIFTS",
+        schedule_id="S-WORK",
+        valid_from=site.day(1),
+        valid_to=site.day(-60),
+    )
     if with_card:
         card(
-            site, site.random("traveller"), 2, worker, number=COPIED_NUMBER,
-            number_form="decimal", technology="hf-secure", issued_on=site.day(1),
-            valid_from=site.day(1), valid_to=site.day(-20),
-        )  # fmt: skip
+            site,
+            site.random("traveller"),
+            2,
+            worker,
+            number=COPIED_NUMBER,
+            number_form="decimal",
+            technology="hf-secure",
+            issued_on=site.day(1),
+            valid_from=site.day(1),
+            valid_to=site.day(-20),
+        )
 
 
 def _common_pattern(site: Site) -> list[Entry]:
@@ -58,8 +76,7 @@ def _common_pattern(site: Site) -> list[Entry]:
             set_digits(site, row, PATTERN)
             return [
                 Entry(
-                    "pin-guessable", {"pin": [row["pin_id"]]},
-                    "a code of the published easy list",
+                    "pin-guessable", {"pin": [row["pin_id"]]}, "a code of the published easy list"
                 )
-            ]  # fmt: skip
+            ]
     return []

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator
 
 from .codes import as_logged
-from .site import READ_BACK_DAYS, Row, Site, add, grouped, index, live
+from .rows import READ_BACK_DAYS, Row, Site, add, grouped, index, live
 
 ASKS = {
     "card": ("card", "card-or-pin", "card-and-pin"),

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from .estate import TIMEZONE
-from .site import COLUMNS, Entry, Site
+from .rows import COLUMNS, Entry, Site
 
 STYLES = {
     "utf-8": ("utf-8", ","),
@@ -65,8 +65,7 @@ def save(site: Site, folder: Path, style: str, key: list[Entry]) -> None:
         (folder / f"{table}.csv").write_bytes(text.getvalue().encode(encoding))
     lines = [
         json.dumps(
-            {"rule": entry.rule, "subjects": entry.subjects, "why": entry.why},
-            ensure_ascii=False,
+            {"rule": entry.rule, "subjects": entry.subjects, "why": entry.why}, ensure_ascii=False
         )
         for entry in sorted(key, key=lambda entry: (entry.rule, sorted(entry.subjects.items())))
     ]

@@ -1,11 +1,13 @@
 """The planted faults: each a small function that changes rows and says what it has done.
 
 A function gets the site, takes the rows it needs out of those that no other fault has used, and
-returns its lines of the answer key, the side effects that are findings in their own right
-included. Faults with the narrowest choice come first.
+says of each change, once it is made, what an auditor must find: side effects that are findings
+in their own right included. Faults with the narrowest choice come first.
 """
 
-from ..site import Entry, NoneLeftError, Site
+from contextlib import suppress
+
+from ..rows import Entry, NoneLeftError, Site
 from . import cards, doors, events, people, permissions, pins, readback, register, stations, times
 from .ground import Fault
 
@@ -31,10 +33,9 @@ def plant(site: Site) -> list[Entry]:
     """Plant every fault that the site is large enough for; the answer key."""
     key: list[Entry] = []
     for fault in FAULTS:
-        try:
-            key += fault(site)
-        except NoneLeftError:
-            continue
+        with suppress(NoneLeftError):  # what it planted before it ran out of room stays
+            for entry in fault(site):
+                key.append(entry)
     _tidy(site)
     return key
 

@@ -1,10 +1,11 @@
 """What the doors reported: strangers, bursts, alarms, silence, clocks gone wrong."""
 
 from collections import Counter
+from collections.abc import Iterator
 
 from ..codes import as_logged
 from ..households import card, person
-from ..site import Entry, NoneLeftError, Site, grouped, pick
+from ..rows import Entry, NoneLeftError, Site, grouped, pick
 from .ground import Fault, entry, happened
 
 
@@ -12,41 +13,47 @@ def _first_building(site: Site) -> str:
     return site.tables["dwellings"][0]["dwelling_id"].split("-")[0]
 
 
-def after_departure(site: Site) -> list[Entry]:
+def after_departure(site: Site) -> Iterator[Entry]:
     """Somebody came in six days after leaving, with a card that is suspended by now."""
     b = _first_building(site)
     gone = person(
         site, role="visitor", status="departed", start_date=site.day(40), end_date=site.day(11)
     )
     held = card(
-        site, site.random("after departure"), 2, gone, status="suspended",
-        issued_on=site.day(30), valid_from=site.day(30), last_used=site.day(12),
-    )  # fmt: skip
+        site,
+        site.random("after departure"),
+        2,
+        gone,
+        status="suspended",
+        issued_on=site.day(30),
+        valid_from=site.day(30),
+        last_used=site.day(12),
+    )
     happened(site, 5, "03:41:09", f"{b}-MAIN", "granted", card=as_logged(held))
-    return [
-        entry(
-            "used-after-departure", "let in six days after the last day",
-            person=gone["person_id"], card=held["card_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "used-after-departure",
+        "let in six days after the last day",
+        person=gone["person_id"],
+        card=held["card_id"],
+    )
 
 
-def stranger(site: Site) -> list[Entry]:
+def stranger(site: Site) -> Iterator[Entry]:
     """A card that no register knows opened an entrance."""
     b = _first_building(site)
     happened(site, 4, "03:22:51", f"{b}-MAIN", "granted", card="9051177342")
-    return [entry("used-unknown", "let in, in no register", door=f"{b}-MAIN", number="9051177342")]
+    yield entry("used-unknown", "let in, in no register", door=f"{b}-MAIN", number="9051177342")
 
 
-def burst(site: Site) -> list[Entry]:
+def burst(site: Site) -> Iterator[Entry]:
     """Somebody tried fourteen times in four minutes."""
     door = f"{_first_building(site)}-MAIN"
     for nth in range(14):
         happened(site, 6, "02:31:08", door, "denied", seconds=17 * nth)
-    return [entry("refused-burst", "fourteen refusals in four minutes", door=door)]
+    yield entry("refused-burst", "fourteen refusals in four minutes", door=door)
 
 
-def two_places(site: Site) -> list[Entry]:
+def two_places(site: Site) -> Iterator[Entry]:
     """One card at two buildings within three seconds."""
     used = Counter(row["card_number"] for row in site.tables["events"] if row["event"] == "granted")
     staff = {row["person_id"] for row in site.tables["people"] if row["role"] == "staff"}
@@ -54,65 +61,72 @@ def two_places(site: Site) -> list[Entry]:
     if len(plants) < 2:
         raise NoneLeftError("one-card-two-places")
     (held,) = pick(
-        site, "cards", 1,
-        lambda row: row["person_id"] in staff and row["status"] == "active"
-        and used[as_logged(row)] > 0,
+        site,
+        "cards",
+        1,
+        lambda row: (
+            row["person_id"] in staff and row["status"] == "active" and used[as_logged(row)] > 0
+        ),
         "one-card-two-places",
-    )  # fmt: skip
+    )
     for nth in range(2):
         happened(site, 7, "04:47:12", plants[nth], "granted", card=as_logged(held), seconds=3 * nth)
         happened(site, 7, "04:47:14", plants[nth], "opened", seconds=3 * nth)
-    return [
-        entry("one-card-two-places", "two buildings within three seconds", card=held["card_id"])
-    ]
+    yield entry("one-card-two-places", "two buildings within three seconds", card=held["card_id"])
 
 
-def alarms(site: Site) -> list[Entry]:
+def alarms(site: Site) -> Iterator[Entry]:
     """A door forced, and a code used under duress."""
     b = _first_building(site)
     happened(site, 8, "02:58:40", f"{b}-STORE", "forced")
     happened(site, 8, "03:04:10", f"{b}-STORE", "tamper")
     happened(site, 9, "20:15:33", f"{b}-MAIN", "duress")
-    return [
-        entry("forced-door", "forced and tampered with", door=f"{b}-STORE"),
-        entry("duress-used", "a duress code was used", door=f"{b}-MAIN"),
-    ]
+    yield entry("forced-door", "forced and tampered with", door=f"{b}-STORE")
+    yield entry("duress-used", "a duress code was used", door=f"{b}-MAIN")
 
 
-def propped_open(site: Site) -> list[Entry]:
+def propped_open(site: Site) -> Iterator[Entry]:
     """A store that stands open every other day."""
     (door,) = pick(
-        site, "doors", 1,
-        lambda row: row["door_id"].endswith(("-LIFT", "-CP", "-PARCEL"))
-        and row["status_monitor"] != "none",
+        site,
+        "doors",
+        1,
+        lambda row: (
+            row["door_id"].endswith(("-LIFT", "-CP", "-PARCEL")) and row["status_monitor"] != "none"
+        ),
         "held-open-often",
-    )  # fmt: skip
+    )
     for nth in range(9):
         happened(site, 2 + 2 * nth, "05:10:20", door["door_id"], "held", seconds=nth)
-    return [entry("held-open-often", "nine times in three weeks", door=door["door_id"])]
+    yield entry("held-open-often", "nine times in three weeks", door=door["door_id"])
 
 
-def silent_monitor(site: Site) -> list[Entry]:
+def silent_monitor(site: Site) -> Iterator[Entry]:
     """A contact that never reports: the door is used and never opens."""
     uses = Counter(
         row["door_id"] for row in site.tables["events"] if row["event"] in ("granted", "exit")
     )
     (door,) = pick(
-        site, "doors", 1,
-        lambda row: uses[row["door_id"]] >= 25 and row["status_monitor"] != "none"
-        and not row["door_id"].startswith(_first_building(site)),
+        site,
+        "doors",
+        1,
+        lambda row: (
+            uses[row["door_id"]] >= 25
+            and row["status_monitor"] != "none"
+            and not row["door_id"].startswith(_first_building(site))
+        ),
         "monitor-silent",
-    )  # fmt: skip
+    )
     silent = ("opened", "closed", "forced", "held")
     site.tables["events"] = [
         row
         for row in site.tables["events"]
         if row["door_id"] != door["door_id"] or row["event"] not in silent
     ]
-    return [entry("monitor-silent", "used, and never seen to open", door=door["door_id"])]
+    yield entry("monitor-silent", "used, and never seen to open", door=door["door_id"])
 
 
-def wrong_clocks(site: Site) -> list[Entry]:
+def wrong_clocks(site: Site) -> Iterator[Entry]:
     """One door is two days ahead; another reported an hour again."""
     doors = grouped((row for row in site.tables["events"] if row["event"] == "exit"), "door_id")
     if len(doors) < 2:
@@ -123,10 +137,8 @@ def wrong_clocks(site: Site) -> list[Entry]:
     last = max(row["time"] for row in site.tables["events"] if row["door_id"] == behind)
     assert last > late["time"]
     site.out_of_order.append(late)
-    return [
-        entry("event-out-of-time", "after the as-of date", door=ahead),
-        entry("event-out-of-time", "times run backwards", door=behind),
-    ]
+    yield entry("event-out-of-time", "after the as-of date", door=ahead)
+    yield entry("event-out-of-time", "times run backwards", door=behind)
 
 
 FAULTS: tuple[Fault, ...] = (

@@ -1,14 +1,14 @@
 """What the faults share: households to choose from, and what happens when somebody leaves."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
 from ..codes import as_logged
 from ..events import record
-from ..site import Entry, NoneLeftError, Row, Site, grouped, live
+from ..rows import Entry, NoneLeftError, Row, Site, grouped, live
 
-Fault = Callable[[Site], list[Entry]]
+Fault = Callable[[Site], Iterator[Entry]]
 
 AFTER_READ_BACK = 1  # days ago: what is handed out now cannot be at the controllers yet
 
@@ -162,9 +162,15 @@ def moment(site: Site, ago: int, clock: str, seconds: int = 0) -> datetime:
 
 
 def happened(
-    site: Site, ago: int, clock: str, door: str, event: str, card: str = "", pin: str = "",
+    site: Site,
+    ago: int,
+    clock: str,
+    door: str,
+    event: str,
+    card: str = "",
+    pin: str = "",
     seconds: int = 0,
-) -> Row:  # fmt: skip
+) -> Row:
     """Add an event so many days ago."""
     return record(site, moment(site, ago, clock, seconds), door, event, card, pin)
 

@@ -1,7 +1,9 @@
 """Permissions that give too much, nothing, or the same twice."""
 
+from collections.abc import Iterator
+
 from ..households import card, permit, person, pin
-from ..site import Entry, NoneLeftError, Site, add
+from ..rows import Entry, NoneLeftError, Site, add
 from .cards import resident
 from .ground import AFTER_READ_BACK, Fault, entry
 
@@ -17,111 +19,127 @@ def _first_building(site: Site) -> str:
 def _newcomer(site: Site, role: str = "staff") -> str:
     """Somebody at work there without a card or PIN yet."""
     ends = site.day(-40) if role == "contractor" else ""
-    return person(
-        site, role=role, status="current", start_date=site.day(20), end_date=ends
-    )["person_id"]  # fmt: skip
+    return person(site, role=role, status="current", start_date=site.day(20), end_date=ends)[
+        "person_id"
+    ]
 
 
-def circle(site: Site) -> list[Entry]:
+def circle(site: Site) -> Iterator[Entry]:
     """Two groups that contain each other."""
     for one, other in (("G-NORTH", "G-SOUTH"), ("G-SOUTH", "G-NORTH")):
         add(site, "door_groups", door_group=one, member_kind="door_group", member_id=other)
     add(
-        site, "door_groups", door_group="G-NORTH", member_kind="door",
+        site,
+        "door_groups",
+        door_group="G-NORTH",
+        member_kind="door",
         member_id=f"{_first_building(site)}-MAIN",
-    )  # fmt: skip
-    return [entry("group-in-circle", "each contains the other", door_group=["G-NORTH", "G-SOUTH"])]
+    )
+    yield entry("group-in-circle", "each contains the other", door_group=["G-NORTH", "G-SOUTH"])
 
 
-def empty_group(site: Site) -> list[Entry]:
+def empty_group(site: Site) -> Iterator[Entry]:
     """A permission for a group that was never filled."""
     add(site, "door_groups", door_group="G-ROOF")
     permit(
-        site, "person", _newcomer(site, "agent"), _applied(site), door_group="G-ROOF",
+        site,
+        "person",
+        _newcomer(site, "agent"),
+        _applied(site),
+        door_group="G-ROOF",
         schedule_id="S-WORK",
-    )  # fmt: skip
-    return [entry("group-empty", "used by a permission, opens no door", door_group="G-ROOF")]
+    )
+    yield entry("group-empty", "used by a permission, opens no door", door_group="G-ROOF")
 
 
-def said_twice(site: Site) -> list[Entry]:
+def said_twice(site: Site) -> Iterator[Entry]:
     """A permission for a door, beside one for a group that holds it, at the same hours."""
     who = _newcomer(site)
     both = [
+        permit(site, "person", who, _applied(site), door_group="G-MAINS", schedule_id="S-WORK"),
         permit(
-            site, "person", who, _applied(site), door_group="G-MAINS", schedule_id="S-WORK"
-        ),
-        permit(
-            site, "person", who, _applied(site), door_id=f"{_first_building(site)}-MAIN",
+            site,
+            "person",
+            who,
+            _applied(site),
+            door_id=f"{_first_building(site)}-MAIN",
             schedule_id="S-WORK",
         ),
-    ]  # fmt: skip
-    return [
-        entry(
-            "permission-repeated", "the second adds neither door nor hour",
-            permission=[row["permission_id"] for row in both],
-        )
-    ]  # fmt: skip
+    ]
+    yield entry(
+        "permission-repeated",
+        "the second adds neither door nor hour",
+        permission=[row["permission_id"] for row in both],
+    )
 
 
-def never_sent(site: Site) -> list[Entry]:
+def never_sent(site: Site) -> Iterator[Entry]:
     """A permission was prepared at the desk and never sent."""
     row = permit(site, "person", _newcomer(site), "", door_group="G-LIFTS", schedule_id="S-WORK")
-    return [
-        entry("permission-not-applied", "in force, never sent", permission=row["permission_id"])
-    ]
+    yield entry("permission-not-applied", "in force, never sent", permission=row["permission_id"])
 
 
-def into_another_flat(site: Site) -> list[Entry]:
+def into_another_flat(site: Site) -> Iterator[Entry]:
     """A resident may open a neighbour's flat."""
     who = resident(site, "reaches-other-dwelling")
     doors = [
         row["door_id"]
         for row in site.tables["doors"]
-        if row["door_id"].endswith("-D") and row["entry"] == "card"
+        if row["door_id"].endswith("-D")
+        and row["entry"] == "card"
         and row["door_id"] != f"{who['dwelling_id']}-D"
-    ]  # fmt: skip
+    ]
     if not doors:
         raise NoneLeftError("reaches-other-dwelling")
     door = site.random("other flat").choice(doors)
     permit(site, "person", who["person_id"], _applied(site), door_id=door)
-    return [
-        entry(
-            "reaches-other-dwelling", "a permission for another household's door",
-            person=who["person_id"], door=door,
-        )
-    ]  # fmt: skip
+    yield entry(
+        "reaches-other-dwelling",
+        "a permission for another household's door",
+        person=who["person_id"],
+        door=door,
+    )
 
 
-def visitor_in_the_plant_room(site: Site) -> list[Entry]:
+def visitor_in_the_plant_room(site: Site) -> Iterator[Entry]:
     """A visitor may open a plant room."""
     host = resident(site, "reaches-plant")
     b = host["dwelling_id"].split("-")[0]
     guest = person(
-        site, role="visitor", dwelling_id=host["dwelling_id"], status="current",
-        start_date=site.day(5), end_date=site.day(-6),
-    )  # fmt: skip
+        site,
+        role="visitor",
+        dwelling_id=host["dwelling_id"],
+        status="current",
+        start_date=site.day(5),
+        end_date=site.day(-6),
+    )
     since = {"valid_from": _applied(site), "valid_to": site.day(-6)}
     card(site, site.random("plant"), 2, guest, issued_on=_applied(site), **since)
     permit(
-        site, "person", guest["person_id"], _applied(site), door_group=f"G-{b}-PLANT",
-        schedule_id="S-WORK", **since,
-    )  # fmt: skip
-    return [
-        entry(
-            "reaches-plant", "a visitor's permission opens the plant room",
-            person=guest["person_id"], zone=f"{b}-PLANT",
-        )
-    ]  # fmt: skip
+        site,
+        "person",
+        guest["person_id"],
+        _applied(site),
+        door_group=f"G-{b}-PLANT",
+        schedule_id="S-WORK",
+        **since,
+    )
+    yield entry(
+        "reaches-plant",
+        "a visitor's permission opens the plant room",
+        person=guest["person_id"],
+        zone=f"{b}-PLANT",
+    )
 
 
-def at_all_hours(site: Site) -> list[Entry]:
+def at_all_hours(site: Site) -> Iterator[Entry]:
     """A contractor's permission has no schedule."""
     who = _newcomer(site, "contractor")
     permit(site, "person", who, _applied(site), door_group="G-MAINS")
-    return [entry("visitor-at-all-hours", "no schedule", person=who)]
+    yield entry("visitor-at-all-hours", "no schedule", person=who)
 
 
-def unlike_the_neighbours(site: Site) -> list[Entry]:
+def unlike_the_neighbours(site: Site) -> Iterator[Entry]:
     """One resident opens the estate office."""
     who = resident(site, "reach-unlike-neighbours")
     homes = {row["dwelling_id"]: row for row in site.tables["dwellings"]}
@@ -132,50 +150,64 @@ def unlike_the_neighbours(site: Site) -> list[Entry]:
     neighbours = [
         row
         for row in site.tables["people"]
-        if row["role"] == "resident" and row["status"] in ("current", "") and row["dwelling_id"]
+        if row["role"] == "resident"
+        and row["status"] in ("current", "")
+        and row["dwelling_id"]
         and place(row["dwelling_id"]) == place(who["dwelling_id"])
-    ]  # fmt: skip
+    ]
     if len(neighbours) < 12:  # ten are asked for
         raise NoneLeftError("reach-unlike-neighbours")
     office = f"{_first_building(site)}-OFFICE"
     permit(site, "person", who["person_id"], _applied(site), door_id=office)
-    return [
-        entry(
-            "reach-unlike-neighbours", "no other resident opens the office",
-            person=who["person_id"], door=office,
-        )
-    ]  # fmt: skip
+    yield entry(
+        "reach-unlike-neighbours",
+        "no other resident opens the office",
+        person=who["person_id"],
+        door=office,
+    )
 
 
-def contractor_opens_everything(site: Site) -> list[Entry]:
+def contractor_opens_everything(site: Site) -> Iterator[Entry]:
     """A contractor with card and PIN may open every door that asks for either."""
     who = person(
-        site, role="contractor", status="current", start_date=site.day(6),
-        end_date=site.day(-20),
-    )  # fmt: skip
+        site, role="contractor", status="current", start_date=site.day(6), end_date=site.day(-20)
+    )
     since = {"valid_from": _applied(site), "valid_to": site.day(-20)}
     rng = site.random("every door")
     card(site, rng, 2, who, issued_on=_applied(site), **since)
     pin(
-        site, rng, "personal", length=7, person_id=who["person_id"], set_on=_applied(site),
-        phone=who["phone"], **since,
-    )  # fmt: skip
+        site,
+        rng,
+        "personal",
+        length=7,
+        person_id=who["person_id"],
+        set_on=_applied(site),
+        phone=who["phone"],
+        **since,
+    )
     for row in site.tables["doors"]:
         if row["lock"] != "none" and row["entry"] in ("card", "pin", "card-or-pin", "card-and-pin"):
             add(
-                site, "door_groups", door_group="G-EVERY", member_kind="door",
+                site,
+                "door_groups",
+                door_group="G-EVERY",
+                member_kind="door",
                 member_id=row["door_id"],
-            )  # fmt: skip
+            )
     permit(
-        site, "person", who["person_id"], _applied(site), door_group="G-EVERY",
-        schedule_id="S-WORK", **since,
-    )  # fmt: skip
-    return [
-        entry(
-            "reaches-every-door", "every controlled door that asks for a card or PIN",
-            person=who["person_id"],
-        )
-    ]  # fmt: skip
+        site,
+        "person",
+        who["person_id"],
+        _applied(site),
+        door_group="G-EVERY",
+        schedule_id="S-WORK",
+        **since,
+    )
+    yield entry(
+        "reaches-every-door",
+        "every controlled door that asks for a card or PIN",
+        person=who["person_id"],
+    )
 
 
 FAULTS: tuple[Fault, ...] = (

@@ -1,11 +1,12 @@
 """PINs that are short, easy, shared or old. No digit of them appears in the answer key."""
 
+from collections.abc import Iterator
 from datetime import date
 from math import comb
 
 from ..codes import far_from_others, hard_to_guess, new_code, set_digits
 from ..households import pin
-from ..site import Entry, Row, Site, index, live, pick
+from ..rows import Entry, Row, Site, index, live, pick
 from .ground import AFTER_READ_BACK, Fault, entry
 
 EASY = ("654321", "121212", "789456")  # in the published list of easy codes
@@ -26,11 +27,13 @@ def _ready(site: Site) -> dict[str, Row]:
         (
             row
             for row in site.tables["pins"]
-            if row["kind"] == "personal" and len(row["pin"]) == 6 and live(row, today)
+            if row["kind"] == "personal"
+            and len(row["pin"]) == 6
+            and live(row, today)
             and row["person_id"] in settled
         ),
         "pin_id",
-    )  # fmt: skip
+    )
 
 
 def _choose(site: Site, count: int, purpose: str, building: str = "") -> list[Row]:
@@ -45,39 +48,33 @@ def _choose(site: Site, count: int, purpose: str, building: str = "") -> list[Ro
     return pick(site, "pins", count, fits, purpose)
 
 
-def short_codes(site: Site) -> list[Entry]:
+def short_codes(site: Site) -> Iterator[Entry]:
     """One building took PINs of four and five digits: four of them open its doors to tries."""
     building = site.tables["dwellings"][-1]["dwelling_id"].split("-")[0]
     chosen = _choose(site, 6, "pin-too-short", building)
     rng = site.random("short codes")
-    key = []
     for row, length in zip(chosen, (4, 4, 4, 4, 5, 5), strict=True):
         set_digits(site, row, new_code(site, rng, length))
-        key.append(entry("pin-too-short", f"{length} digits, six are the least", pin=row["pin_id"]))
+        yield entry("pin-too-short", f"{length} digits, six are the least", pin=row["pin_id"])
     for door in (f"{building}-MAIN", f"{building}-PARCEL"):
-        key += [
-            entry(
-                "pin-code-space", "more than ten codes at a door whose shortest has four digits",
-                door=door,
-            ),
-            entry(
-                "pin-guess-risk", "35 tries in a visit at four codes among ten thousand",
-                door=door,
-            ),
-        ]  # fmt: skip
-    return key
+        yield entry(
+            "pin-code-space",
+            "more than ten codes at a door whose shortest has four digits",
+            door=door,
+        )
+        yield entry(
+            "pin-guess-risk", "35 tries in a visit at four codes among ten thousand", door=door
+        )
 
 
-def easy_codes(site: Site) -> list[Entry]:
+def easy_codes(site: Site) -> Iterator[Entry]:
     """Three PINs from the published list of easy ones."""
-    key = []
     for row, digits in zip(_choose(site, 3, "pin-guessable"), EASY, strict=True):
         set_digits(site, row, digits)
-        key.append(entry("pin-guessable", "a code of the published easy list", pin=row["pin_id"]))
-    return key
+        yield entry("pin-guessable", "a code of the published easy list", pin=row["pin_id"])
 
 
-def telephone_tails(site: Site) -> list[Entry]:
+def telephone_tails(site: Site) -> Iterator[Entry]:
     """Two PINs are the last six digits of their holder's telephone number."""
     people = index(site.tables["people"], "person_id")
     chosen = _choose(site, 2, "pin-from-record")
@@ -89,31 +86,28 @@ def telephone_tails(site: Site) -> list[Entry]:
                 break
         people[row["person_id"]]["phone"] = phone
         set_digits(site, row, tail)
-    return [
-        entry("pin-from-record", "the end of the holder's telephone number", pin=row["pin_id"])
-        for row in chosen
-    ]
+    for row in chosen:
+        yield entry(
+            "pin-from-record", "the end of the holder's telephone number", pin=row["pin_id"]
+        )
 
 
-def one_code_for_several(site: Site) -> list[Entry]:
+def one_code_for_several(site: Site) -> Iterator[Entry]:
     """A code with two holders, and one with three."""
     rng = site.random("reused codes")
-    key = []
     for count in (2, 3):
         chosen = _choose(site, count, f"pin-reused {count}")
         digits = new_code(site, rng)
         for row in chosen:
             set_digits(site, row, digits)
-        key.append(
-            entry(
-                "pin-reused", f"{count} holders have the same code",
-                pin=[row["pin_id"] for row in chosen],
-            )
-        )  # fmt: skip
-    return key
+        yield entry(
+            "pin-reused",
+            f"{count} holders have the same code",
+            pin=[row["pin_id"] for row in chosen],
+        )
 
 
-def handed_out_in_a_row(site: Site) -> list[Entry]:
+def handed_out_in_a_row(site: Site) -> Iterator[Entry]:
     """Three codes seven apart."""
     chosen = _choose(site, 3, "pin-series")
     rng = site.random("series")
@@ -124,40 +118,45 @@ def handed_out_in_a_row(site: Site) -> list[Entry]:
             break
     for row, code in zip(chosen, series, strict=True):
         set_digits(site, row, str(code))
-    return [
-        entry("pin-series", "three codes in steps of seven", pin=[row["pin_id"] for row in chosen])
-    ]
+    yield entry(
+        "pin-series", "three codes in steps of seven", pin=[row["pin_id"] for row in chosen]
+    )
 
 
-def duress_like_the_ordinary(site: Site) -> list[Entry]:
+def duress_like_the_ordinary(site: Site) -> Iterator[Entry]:
     """A duress PIN with the digits of its holder's ordinary one raises no alarm, or always."""
     ready = _ready(site)
     ordinary = {row["person_id"]: row for row in ready.values()}
     (duress,) = pick(
-        site, "pins", 1,
-        lambda row: row["kind"] == "duress" and live(row, site.as_of.isoformat())
-        and row["person_id"] in ordinary
-        and ordinary[row["person_id"]]["pin_id"] not in site.taken,
+        site,
+        "pins",
+        1,
+        lambda row: (
+            row["kind"] == "duress"
+            and live(row, site.as_of.isoformat())
+            and row["person_id"] in ordinary
+            and ordinary[row["person_id"]]["pin_id"] not in site.taken
+        ),
         "pin-duress-not-distinct",
-    )  # fmt: skip
+    )
     own = ordinary[duress["person_id"]]
     site.taken.add(own["pin_id"])
     set_digits(site, duress, own["pin"])
-    return [
-        entry(
-            "pin-duress-not-distinct", "the duress PIN is the ordinary PIN",
-            pin=[duress["pin_id"], own["pin_id"]],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "pin-duress-not-distinct",
+        "the duress PIN is the ordinary PIN",
+        pin=[duress["pin_id"], own["pin_id"]],
+    )
 
 
-def dates_of_birth(site: Site) -> list[Entry]:
+def dates_of_birth(site: Site) -> Iterator[Entry]:
     """Many chose the day they were born: more than chance explains, whoever they are."""
     rng = site.random("pin-dated")
     six = [
-        row for row in site.tables["pins"]
+        row
+        for row in site.tables["pins"]
         if len(row["pin"]) == 6 and live(row, site.as_of.isoformat())
-    ]  # fmt: skip
+    ]
     chosen = _choose(site, _beyond_chance(len(six)), "pin-dated")
     for row in chosen:
         while True:
@@ -169,12 +168,11 @@ def dates_of_birth(site: Site) -> list[Entry]:
             if len(set(digits)) >= 4 and far_from_others(site, int(digits)):
                 break
         set_digits(site, row, digits)
-    return [
-        entry(
-            "pin-dated", "more dates of birth than random codes would hold",
-            pin=[row["pin_id"] for row in chosen],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "pin-dated",
+        "more dates of birth than random codes would hold",
+        pin=[row["pin_id"] for row in chosen],
+    )
 
 
 def _beyond_chance(codes: int) -> int:
@@ -187,40 +185,41 @@ def _beyond_chance(codes: int) -> int:
     return count + 1
 
 
-def without_holder(site: Site) -> list[Entry]:
+def without_holder(site: Site) -> Iterator[Entry]:
     """A personal PIN of nobody, and a delivery PIN of no place."""
     rng = site.random("pin-without-holder")
-    key = []
     for kind in ("personal", "delivery"):
         made = site.day(20)
         code = pin(site, rng, kind, set_on=made, valid_from=made)
-        key.append(
-            entry("pin-without-holder", f"a {kind} PIN bound to nothing", pin=code["pin_id"])
-        )
-    return key
+        yield entry("pin-without-holder", f"a {kind} PIN bound to nothing", pin=code["pin_id"])
 
 
-def admin_code_known_to_leavers(site: Site) -> list[Entry]:
+def admin_code_known_to_leavers(site: Site) -> Iterator[Entry]:
     """A panel's admin code is older than the day that three workers left."""
     (code,) = pick(
-        site, "pins", 1, lambda row: row["kind"] == "admin" and row["status"] == "active",
+        site,
+        "pins",
+        1,
+        lambda row: row["kind"] == "admin" and row["status"] == "active",
         "old admin code",
-    )  # fmt: skip
+    )
     code["set_on"] = site.day(1000)
     knew = [
-        row["person_id"] for row in site.tables["people"]
+        row["person_id"]
+        for row in site.tables["people"]
         if row["role"] in ("staff", "contractor", "agent")
-        and row["end_date"] and code["set_on"] <= row["end_date"] < site.as_of.isoformat()
-    ]  # fmt: skip
-    return [
-        entry(
-            "pin-shared-after-departure", "set before these workers left",
-            pin=code["pin_id"], person=knew,
-        )
-    ]  # fmt: skip
+        and row["end_date"]
+        and code["set_on"] <= row["end_date"] < site.as_of.isoformat()
+    ]
+    yield entry(
+        "pin-shared-after-departure",
+        "set before these workers left",
+        pin=code["pin_id"],
+        person=knew,
+    )
 
 
-def shared_for_too_long(site: Site) -> list[Entry]:
+def shared_for_too_long(site: Site) -> Iterator[Entry]:
     """A household's shared PIN is half a year old, nobody has left since."""
     left = {
         row["dwelling_id"]
@@ -228,16 +227,22 @@ def shared_for_too_long(site: Site) -> list[Entry]:
         if row["end_date"] and row["role"] == "resident"
     }
     (code,) = pick(
-        site, "pins", 1,
-        lambda row: row["kind"] == "shared" and row["status"] == "active"
-        and bool(row["dwelling_id"]) and row["dwelling_id"] not in left,
+        site,
+        "pins",
+        1,
+        lambda row: (
+            row["kind"] == "shared"
+            and row["status"] == "active"
+            and bool(row["dwelling_id"])
+            and row["dwelling_id"] not in left
+        ),
         "pin-shared-too-old",
-    )  # fmt: skip
+    )
     code["set_on"] = code["valid_from"] = site.day(180)
-    return [entry("pin-shared-too-old", "180 days old, 90 are the most", pin=code["pin_id"])]
+    yield entry("pin-shared-too-old", "180 days old, 90 are the most", pin=code["pin_id"])
 
 
-def too_many_for_the_panel(site: Site) -> list[Entry]:
+def too_many_for_the_panel(site: Site) -> Iterator[Entry]:
     """A panel that holds three PINs was given five."""
     (panel,) = pick(
         site, "stations", 1, lambda row: row["kind"] == "entrance-panel", "panel-pins-exceeded"
@@ -245,12 +250,11 @@ def too_many_for_the_panel(site: Site) -> list[Entry]:
     rng = site.random("panel-pins-exceeded")
     for _ in range(3):
         pin(site, rng, "shared", station_id=panel["station_id"], set_on=site.day(AFTER_READ_BACK))
-    return [
-        entry(
-            "panel-pins-exceeded", "five live PINs on a panel that holds three",
-            station=panel["station_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "panel-pins-exceeded",
+        "five live PINs on a panel that holds three",
+        station=panel["station_id"],
+    )
 
 
 FAULTS: tuple[Fault, ...] = (

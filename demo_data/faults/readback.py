@@ -1,9 +1,10 @@
 """Controllers that hold something else than the register says."""
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 from ..codes import as_logged, new_code
-from ..site import READ_BACK_DAYS, Entry, Row, Site, add, index, live, pick
+from ..rows import READ_BACK_DAYS, Entry, Row, Site, add, index, live, pick
 from .ground import Fault, entry, read_back_of
 
 
@@ -13,62 +14,74 @@ def _first_building(site: Site) -> str:
 
 def _load(site: Site, door: str, kind: str, number: str, valid_to: str = "") -> None:
     add(
-        site, "loaded", door_id=door, credential_kind=kind, number=number, valid_to=valid_to,
+        site,
+        "loaded",
+        door_id=door,
+        credential_kind=kind,
+        number=number,
+        valid_to=valid_to,
         read_on=site.day(READ_BACK_DAYS),
-    )  # fmt: skip
+    )
 
 
-def unknown_at_the_door(site: Site) -> list[Entry]:
+def unknown_at_the_door(site: Site) -> Iterator[Entry]:
     """A card and a PIN that no register knows."""
     b = _first_building(site)
     _load(site, f"{b}-MAIN", "card", "8804411736")
     _load(site, f"{b}-PARCEL", "pin", new_code(site, site.random("loaded-unknown")))
-    return [
-        entry("loaded-unknown", "in no register", door=f"{b}-MAIN", number="8804411736"),
-        entry(
-            "loaded-unknown", "a PIN in no register", door=f"{b}-PARCEL",
-            number="pin, not shown",
-        ),
-    ]  # fmt: skip
+    yield entry("loaded-unknown", "in no register", door=f"{b}-MAIN", number="8804411736")
+    yield entry(
+        "loaded-unknown", "a PIN in no register", door=f"{b}-PARCEL", number="pin, not shown"
+    )
 
 
-def at_a_door_not_permitted(site: Site) -> list[Entry]:
+def at_a_door_not_permitted(site: Site) -> Iterator[Entry]:
     """A resident's card stands at the plant room, where it has no business."""
     today = site.as_of.isoformat()
     people = index(site.tables["people"], "person_id")
     (held,) = pick(
-        site, "cards", 1,
-        lambda row: row["person_id"] in people and row["person_id"] not in site.taken
-        and people[row["person_id"]]["role"] == "resident"
-        and people[row["person_id"]]["status"] in ("current", "")
-        and live(row, today) and row["issued_on"] < site.day(READ_BACK_DAYS),
+        site,
+        "cards",
+        1,
+        lambda row: (
+            row["person_id"] in people
+            and row["person_id"] not in site.taken
+            and people[row["person_id"]]["role"] == "resident"
+            and people[row["person_id"]]["status"] in ("current", "")
+            and live(row, today)
+            and row["issued_on"] < site.day(READ_BACK_DAYS)
+        ),
         "loaded-without-permission",
-    )  # fmt: skip
+    )
     site.taken.add(held["person_id"])
     door = f"{held['dwelling_id'].split('-')[0]}-PLANT"
     _load(site, door, "card", as_logged(held), held["valid_to"])
-    return [
-        entry(
-            "loaded-without-permission", "no permission for the plant room",
-            door=door, card=held["card_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "loaded-without-permission",
+        "no permission for the plant room",
+        door=door,
+        card=held["card_id"],
+    )
 
 
-def another_end(site: Site) -> list[Entry]:
+def another_end(site: Site) -> Iterator[Entry]:
     """A door keeps a contractor's card for two months longer than the register."""
     held = next(
-        row for row in site.tables["cards"] if row["valid_to"] and read_back_of(site, row)
-        and row["status"] == "active" and row["card_id"] not in site.taken
-    )  # fmt: skip
+        row
+        for row in site.tables["cards"]
+        if row["valid_to"]
+        and read_back_of(site, row)
+        and row["status"] == "active"
+        and row["card_id"] not in site.taken
+    )
     row: Row = read_back_of(site, held)[0]
     row["valid_to"] = (date.fromisoformat(held["valid_to"]) + timedelta(days=60)).isoformat()
-    return [
-        entry(
-            "loaded-validity-differs", "ends two months later at the door",
-            door=row["door_id"], card=held["card_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "loaded-validity-differs",
+        "ends two months later at the door",
+        door=row["door_id"],
+        card=held["card_id"],
+    )
 
 
 FAULTS: tuple[Fault, ...] = (unknown_at_the_door, at_a_door_not_permitted, another_end)

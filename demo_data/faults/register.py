@@ -1,101 +1,108 @@
 """Slips of the register itself: blanks, words, ids, references, dates, a spreadsheet's doing."""
 
+from collections.abc import Iterator
+
 from ..households import card, permit, person
-from ..site import Entry, Site, add, pick
+from ..rows import Entry, Site, add, pick
 from .ground import Fault, entry
 
 
-def holder_missing(site: Site) -> list[Entry]:
+def holder_missing(site: Site) -> Iterator[Entry]:
     """A permission of nobody is set aside."""
     row = permit(site, "person", "", site.day(9), door_group="G-MAINS", schedule_id="S-WORK")
-    return [
-        entry(
-            "required-value-missing", "a permission without holder",
-            table="permissions", column="holder_id", id=row["permission_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "required-value-missing",
+        "a permission without holder",
+        table="permissions",
+        column="holder_id",
+        id=row["permission_id"],
+    )
 
 
-def words_of_their_own(site: Site) -> list[Entry]:
+def words_of_their_own(site: Site) -> Iterator[Entry]:
     """A number and a technology that cannot be understood."""
     (door,) = pick(
         site, "doors", 1, lambda row: row["door_id"].endswith("-GATE"), "value-not-understood"
     )
     door["relock_s"] = "quickly"
+    yield entry(
+        "value-not-understood", "not a number", table="doors", column="relock_s", id=door["door_id"]
+    )
     (spare,) = pick(site, "cards", 1, lambda row: row["status"] == "stock", "odd technology")
     spare["technology"] = "the blue ones"
-    return [
-        entry(
-            "value-not-understood", "not a number",
-            table="doors", column="relock_s", id=door["door_id"],
-        ),
-        entry(
-            "value-not-understood", "no technology",
-            table="cards", column="technology", id=spare["card_id"],
-        ),
-    ]  # fmt: skip
+    yield entry(
+        "value-not-understood",
+        "no technology",
+        table="cards",
+        column="technology",
+        id=spare["card_id"],
+    )
 
 
-def zone_twice(site: Site) -> list[Entry]:
+def zone_twice(site: Site) -> Iterator[Entry]:
     """One zone was entered twice."""
     (zone,) = pick(site, "zones", 1, lambda row: row["kind"] == "store", "identifier-repeated")
     add(site, "zones", **zone)
-    return [
-        entry(
-            "identifier-repeated", "the same zone on two rows", table="zones",
-            id=zone["zone_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "identifier-repeated", "the same zone on two rows", table="zones", id=zone["zone_id"]
+    )
 
 
-def nowhere_door(site: Site) -> list[Entry]:
+def nowhere_door(site: Site) -> Iterator[Entry]:
     """The concierge's station is at a door that was renamed."""
     (station,) = pick(
         site, "stations", 1, lambda row: row["kind"] == "concierge", "reference-unknown"
     )
     station["door_id"] = "OLD-LODGE"
-    return [
-        entry(
-            "reference-unknown", "no such door", table="stations", column="door_id",
-            id=station["station_id"],
-        )
-    ]  # fmt: skip
+    yield entry(
+        "reference-unknown",
+        "no such door",
+        table="stations",
+        column="door_id",
+        id=station["station_id"],
+    )
 
 
-def end_before_start(site: Site) -> list[Entry]:
+def end_before_start(site: Site) -> Iterator[Entry]:
     """A permission of a former contractor ended before it began."""
     worker = person(
-        site, role="contractor", status="departed", start_date=site.day(500),
-        end_date=site.day(180),
-    )  # fmt: skip
+        site, role="contractor", status="departed", start_date=site.day(500), end_date=site.day(180)
+    )
     row = permit(
-        site, "person", worker["person_id"], site.day(480), door_group="G-LIFTS",
-        schedule_id="S-WORK", valid_from=site.day(300), valid_to=site.day(480),
-    )  # fmt: skip
-    return [
-        entry(
-            "dates-reversed", "ended half a year before it began", table="permissions",
-            id=row["permission_id"],
-        )
-    ]  # fmt: skip
+        site,
+        "person",
+        worker["person_id"],
+        site.day(480),
+        door_group="G-LIFTS",
+        schedule_id="S-WORK",
+        valid_from=site.day(300),
+        valid_to=site.day(480),
+    )
+    yield entry(
+        "dates-reversed",
+        "ended half a year before it began",
+        table="permissions",
+        id=row["permission_id"],
+    )
 
 
-def spreadsheet(site: Site) -> list[Entry]:
+def spreadsheet(site: Site) -> Iterator[Entry]:
     """Three numbers of spare cards that went through a spreadsheet."""
-    key = []
     for number, why in (
         ("8.12E+11", "written as a power of ten"),
         ("7730125518.0", "written with a decimal"),
         ("412007730125518000", "its last digits turned to noughts"),
     ):
         spare = card(
-            site, site.random("spreadsheet"), 2, None, status="stock", number=number,
+            site,
+            site.random("spreadsheet"),
+            2,
+            None,
+            status="stock",
+            number=number,
             number_form="decimal",
-        )  # fmt: skip
-        key.append(
-            entry("spreadsheet-damage", why, table="cards", column="number", id=spare["card_id"])
         )
-    return key
+        yield entry("spreadsheet-damage", why, table="cards", column="number", id=spare["card_id"])
 
 
 FAULTS: tuple[Fault, ...] = (
