@@ -20,6 +20,8 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 Ints = npt.NDArray[np.int64]
 Digits = npt.NDArray[np.int8]
@@ -368,24 +370,28 @@ def _dates(digits: int) -> _Large:
             split = letters if year_first else len(d) - letters
             ahead, behind = _number(d[:split]), _number(d[split:])
             year, day = (ahead, behind) if year_first else (behind, ahead)
-            fits = (table[day] >= 0) & (years[year] >= 0) & (best < 0)
+            fits = (table[day] >= 0) & (years[year] >= 0)
             if letters:
                 fits &= ~leap_only[day] | leap_years(year)
-            best = np.where(fits, years[year] * in_year + start + table[day], best)
+            place = years[year] * in_year + start + table[day]
+            best = np.where(fits & ((best < 0) | (place < best)), place, best)
         return best
 
     return _Large("date", in_year * int(years.max() + 1), places)
 
 
 def _large(digits: int) -> list[_Large]:
-    """The large classes, the smallest first. A block counts when over half of it comes again."""
+    """The large classes, the smallest first. A block counts when over half of it comes again.
+
+    Mirrored codes of six digits, and blocks of three from six digits on, are listed.
+    """
     half = -(-digits // 2)
     classes = []
-    if digits >= 3:
+    if digits >= 3 and digits != 6:
         classes.append(_Large("mirrored", 10**half, _mirrored))
     if digits >= 5:
         classes.append(_Large("digits in pairs", 10**half, _in_pairs))
-    for block in range(3, digits):
+    for block in range(4 if digits >= 6 else 3, digits):
         if 2 * (digits - block) > block:
             name = f"block of {block} digits again" + ("" if digits < 2 * block else " and again")
             classes.append(_Large(name, 10**block, _blocks(block)))
@@ -486,15 +492,15 @@ def tries_of(codes: Ints, digits: int) -> tuple[Ints, npt.NDArray[np.int64], tup
 
 def by_length(codes: pd.Series) -> Iterator[tuple[int, Ints, Ints]]:
     """(digits, positions, codes as numbers) for each length of 1 to LONGEST that occurs."""
-    text = codes.astype(TEXT)
-    known = text.str.fullmatch(r"[0-9]+").fillna(False).to_numpy(bool)
-    counted = text.str.len().astype("Int64").fillna(0).to_numpy(np.int64)
-    lengths = np.where(known, counted, 0)
-    for digits in np.unique(lengths):
-        if 1 <= digits <= LONGEST:
-            at = np.flatnonzero(lengths == digits).astype(np.int64)
-            numbers = np.asarray(text.iloc[at].astype("int64[pyarrow]"), np.int64)
-            yield int(digits), at, numbers
+    text = pa.array(codes.astype(TEXT).array)
+    known = pc.match_substring_regex(text, f"^[0-9]{{1,{LONGEST}}}$")
+    text = pc.if_else(known, text, None)
+    lengths = np.asarray(pc.fill_null(pc.utf8_length(text), 0), np.int64)
+    numbers = np.asarray(pc.fill_null(pc.cast(text, pa.int64()), 0), np.int64)
+    there = np.flatnonzero(np.bincount(lengths, minlength=1)[1:]) + 1
+    for digits in there.tolist():
+        at = np.flatnonzero(lengths == digits).astype(np.int64)
+        yield digits, at, numbers[at]
 
 
 def tries(codes: pd.Series) -> pd.DataFrame:
@@ -524,18 +530,21 @@ def tries(codes: pd.Series) -> pd.DataFrame:
 def guessable(codes: pd.Series, minimum: int) -> pd.DataFrame:
     """`tries`, with `easy`: whether the code falls within the tries of a policy's minimum.
 
-    easy: boolean, NA where tries is. told: Int64, the tries as a finding may tell them, those
-    of the pattern's middle code, within the limit.
+    easy: boolean, NA where tries is. told: Int64, the tries of an easy code as a finding may
+    tell them: those of its pattern's middle code, within the limit.
     """
     answer = tries(codes)
-    digits = codes.astype(TEXT).str.len().astype("Int64")
-    limit = pd.Series(minimum, index=codes.index, dtype="Int64")
-    limit = limit.mask((digits < 6).fillna(False), most_tries_of_easy(minimum, 4))
-    told = pd.Series(pd.NA, index=codes.index, dtype="Int64")
-    for length in digits[answer["tries"].notna()].unique():
-        own = digits.eq(length).fillna(False)
-        told = told.mask(own, answer["pattern"].where(own).map(middle_tries(int(length))))
-    return answer.assign(easy=answer["tries"] <= limit, told=told.astype("Int64").clip(upper=limit))
+    digits = np.asarray(codes.astype(TEXT).str.len().astype("Int64").fillna(0), np.int64)
+    limits = np.where(digits < 6, most_tries_of_easy(minimum, 4), minimum)
+    easy = answer["tries"] <= limits
+    told = np.zeros(len(codes), np.int64)
+    found = easy.fillna(False).to_numpy(bool)
+    for length in np.unique(digits[found]).tolist():
+        own = np.flatnonzero(found & (digits == length))
+        middles = middle_tries(length)
+        patterns, names = pd.factorize(answer["pattern"].iloc[own])
+        told[own] = np.minimum(np.array([middles[n] for n in names])[patterns], limits[own])
+    return answer.assign(easy=easy, told=pd.arrays.IntegerArray(told, ~found))
 
 
 @lru_cache(maxsize=32)

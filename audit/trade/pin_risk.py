@@ -61,8 +61,7 @@ class Odds(NamedTuple):
     def exceeds(self, limit: float) -> bool:
         """Whether the chance is above the limit, which is taken as the decimal it shows."""
         bound = Fraction(str(limit))
-        ways, limit = self.cases * bound.denominator, bound.numerator * self.of
-        return ways > limit
+        return self.cases * bound.denominator > bound.numerator * self.of
 
 
 def odds_of_a_hit(possible: int, codes: int, tries: int) -> Odds:
@@ -83,7 +82,8 @@ def odds_of_a_hit(possible: int, codes: int, tries: int) -> Odds:
 
 def crowded(codes: int, shortest_digits: int) -> bool:
     """Whether there is more than one code per 1,000 possible ones of the shortest length."""
-    return codes * POSSIBLE_PER_CODE > 10**shortest_digits
+    possible: int = 10**shortest_digits
+    return codes * POSSIBLE_PER_CODE > possible
 
 
 # --- birth dates ----------------------------------------------------------------------
