@@ -1,0 +1,214 @@
+"""People who stand in the register twice, in groups."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.contract import Dataset
+from audit.trade.names import apart, close_pairs, fold_name, fold_phone, same_key
+from audit.trade.standing import entitled
+
+LETTERS: Final = 2
+IN_ONE_DWELLING: Final = "the same name in one dwelling"
+AT_ONE_PHONE: Final = "one telephone, and names alike"
+_SMALL: Final = 30
+"""Telephones of more people than this are compared name by name, not pair by pair."""
+
+_Ints = npt.NDArray[np.int64]
+
+
+@dataclass
+class _Found:
+    """Links between people (by position), and people of whom it can't be said."""
+
+    links: list[tuple[int, int, str]] = field(default_factory=list)
+    unclear: set[int] = field(default_factory=set)
+
+
+def listed_twice(data: Dataset) -> pd.DataFrame:
+    """People who are entitled, or may be: a row each, those who seem to be one person together.
+
+    Columns: `person` (a list of ids where there are several or it is unclear, else one id),
+    `twice` (bool), `unclear` (bool: a name, a telephone, a start date or the entitlement that
+    decides is not given or not readable), `alike` (list of reasons), `sources`.
+
+    Two who share the dwelling and differ in the start date are two. Where only one of the dates
+    is given, nobody can say.
+    """
+    people, here = data["people"], entitled(data)
+    rows = people[here.fillna(True)]
+    sure = here[rows.index].fillna(False).to_numpy(dtype=bool)
+    words = _folded(rows["name"], sure)
+    phone, numbers = pd.factorize(rows["phone"].map(fold_phone, na_action="ignore"))
+    phone = np.where(np.append(numbers == "", True)[phone], -1, phone)
+    home = pd.factorize(rows["dwelling_id"])[0]
+    start = _start(data, rows)
+    named = np.array([len(w) > 0 for w in words], dtype=bool)
+    found = _Found()
+    _by_dwelling(found, words, np.where(named, home, -1), start)
+    _by_phone(found, words, np.where(named, phone, -1), home, start)
+    unclear = ~sure | ~named | (phone < 0)
+    unclear[list(found.unclear)] = True
+    return _rows(rows, found, unclear)
+
+
+def _folded(texts: pd.Series, wanted: npt.NDArray[np.bool_]) -> list[tuple[str, ...]]:
+    codes, distinct = pd.factorize(texts.where(wanted))
+    folded = [fold_name(name) for name in distinct] + [()]
+    return [folded[code] for code in codes]
+
+
+def _start(data: Dataset, rows: pd.DataFrame) -> _Ints:
+    """Days as whole numbers; -1 = blank, -2 = not readable."""
+    dates = rows["start_date"]
+    days = np.where(dates.isna(), -1, dates.to_numpy(dtype="datetime64[D]").astype(np.int64))
+    days = np.where(data.unread("people", "start_date")[rows.index], -2, days)
+    return np.asarray(days, dtype=np.int64)
+
+
+def _by_dwelling(
+    found: _Found, words: Sequence[tuple[str, ...]], home: _Ints, start: _Ints
+) -> None:
+    at = _shared(home)
+    keys = pd.factorize(np.array([same_key(words[i]) for i in at], dtype=object))[0]
+    both = home[at] * (keys.max(initial=0) + 1) + keys
+    for group in _groups(at, both):
+        _same_household(found, group, start, IN_ONE_DWELLING)
+
+
+def _by_phone(
+    found: _Found, words: Sequence[tuple[str, ...]], phone: _Ints, home: _Ints, start: _Ints
+) -> None:
+    at = _shared(phone)
+    size = np.bincount(phone[at])[phone[at]] if len(at) else at
+    left, right = _pairs(at[size <= _SMALL], phone)
+    near = apart([words[i] for i in left], [words[j] for j in right], LETTERS) <= LETTERS
+    for i, j in zip(left[near], right[near], strict=True):
+        _judge(found, [i, j], home, start)
+    for group in _groups(at[size > _SMALL], phone[at[size > _SMALL]]):
+        by_name: dict[tuple[str, ...], list[int]] = {}
+        for i in group:
+            by_name.setdefault(words[i], []).append(i)
+        alike = list(by_name.values())
+        for members in alike:
+            _judge(found, members, home, start)
+        for one, other in close_pairs(list(by_name), LETTERS):
+            _judge(found, alike[one] + alike[other], home, start)
+
+
+def _judge(found: _Found, group: Sequence[int], home: _Ints, start: _Ints) -> None:
+    """People whose names are all alike, at one telephone."""
+    homes = {int(home[i]) for i in group}
+    if len(homes) > 1 or -1 in homes:
+        # Whoever shares a dwelling is linked through somebody who does not.
+        found.links += [(int(group[0]), int(i), AT_ONE_PHONE) for i in group[1:]]
+    else:
+        _same_household(found, group, start, AT_ONE_PHONE)
+
+
+def _same_household(found: _Found, group: Sequence[int], start: _Ints, reason: str) -> None:
+    """People alike in one dwelling: one person where the start dates agree."""
+    by_start: dict[int, list[int]] = {}
+    for i in group:
+        by_start.setdefault(int(start[i]), []).append(int(i))
+    for day, members in by_start.items():
+        if day != -2:
+            found.links += [(members[0], i, reason) for i in members[1:]]
+    if len(group) > 1 and (-2 in by_start or (-1 in by_start and len(by_start) > 1)):
+        found.unclear.update(int(i) for i in group)
+
+
+def _shared(codes: _Ints) -> _Ints:
+    """Positions whose code, not -1, stands at another position too."""
+    count = np.bincount(codes + 1, minlength=1)
+    count[0] = 0
+    return np.flatnonzero(count[codes + 1] > 1)
+
+
+def _groups(at: _Ints, codes: _Ints) -> Iterable[list[int]]:
+    """Positions with the same code, where there are several."""
+    order = np.argsort(codes, kind="stable")
+    at, codes = at[order], codes[order]
+    begin = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]]) if len(at) else at
+    size = np.diff(np.r_[begin, len(at)])
+    for first, many in zip(begin[size > 1], size[size > 1], strict=True):
+        yield at[first : first + many].tolist()
+
+
+def _pairs(at: _Ints, codes: _Ints) -> tuple[_Ints, _Ints]:
+    """All pairs of positions with the same code, in small groups."""
+    at = at[np.argsort(codes[at], kind="stable")]
+    left, right = [at[:0]], [at[:0]]
+    for step in range(1, min(_SMALL, len(at))):
+        same = codes[at[:-step]] == codes[at[step:]]
+        if not same.any():
+            break
+        left.append(at[:-step][same])
+        right.append(at[step:][same])
+    return np.concatenate(left), np.concatenate(right)
+
+
+def _rows(rows: pd.DataFrame, found: _Found, unclear: npt.NDArray[np.bool_]) -> pd.DataFrame:
+    ids = rows["person_id"].to_numpy(dtype=object)
+    labels = rows.index.to_numpy()
+    group = _joined(found, _same_id(ids))
+    members: dict[int, list[int]] = {}
+    for i, root in sorted(group.items()):
+        members.setdefault(root, []).append(i)
+    reasons: dict[int, set[str]] = {}
+    for i, _, reason in found.links:
+        reasons.setdefault(group[i], set()).add(reason)
+    alone = np.ones(len(rows), dtype=bool)
+    alone[list(group)] = False
+    people: list[object] = [
+        [n] if u else n for n, u in zip(ids[alone], unclear[alone], strict=True)
+    ]
+    frame = pd.DataFrame(
+        {
+            "person": pd.Series(people, index=labels[alone], dtype=object),
+            "twice": False,
+            "unclear": unclear[alone],
+        }
+    )
+    several = [
+        {
+            "person": sorted({str(ids[i]) for i in group_members}),
+            "twice": len({ids[i] for i in group_members}) > 1,
+            "unclear": bool(unclear[group_members].any()),
+            "alike": sorted(reasons.get(root, ())),
+            "sources": [("people", int(labels[i])) for i in group_members],
+        }
+        for root, group_members in members.items()
+    ]
+    told = pd.DataFrame(several, columns=["person", "twice", "unclear", "alike", "sources"])
+    return pd.concat([frame, told], ignore_index=True)
+
+
+def _same_id(ids: npt.NDArray[np.object_]) -> list[tuple[int, int, str]]:
+    """Links between rows of one id: they are one subject, whatever else they are."""
+    codes = pd.factorize(ids)[0]
+    at = _shared(codes)
+    return [(g[0], i, "") for g in _groups(at, codes[at]) for i in g[1:]]
+
+
+def _joined(found: _Found, same_id: list[tuple[int, int, str]]) -> dict[int, int]:
+    """Each linked position's group, named by its least position."""
+    root: dict[int, int] = {}
+
+    def top(i: int) -> int:
+        root.setdefault(i, i)
+        while root[i] != i:
+            root[i] = root[root[i]]
+            i = root[i]
+        return i
+
+    for i, j, _ in found.links + same_id:
+        a, b = top(i), top(j)
+        root[max(a, b)] = min(a, b)
+    return {i: top(i) for i in list(root)}

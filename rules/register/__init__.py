@@ -1,0 +1,1 @@
+"""The register itself: what is missing, unreadable, repeated or contradictory in it."""
