@@ -14,7 +14,7 @@ from audit.trade.escape import doors_in_fire, settled
     },
     policy=("opens_against_people",),
     subjects=("door",),
-    summary="Door {door} opens against the way out, and {people} people depend on it;"
+    summary="Door {door} opens against the way out, and at least {people} people depend on it;"
     " {most_allowed} are the most here.",
     evidence=("people", "most_allowed"),
     remedy="Rehang the door to open with the escape, or give its people another way; have a"

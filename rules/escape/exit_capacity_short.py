@@ -15,7 +15,7 @@ from audit.trade.escape import settled, zones_in_fire
     policy=("width_bands", "mm_per_person"),
     subjects=("zone",),
     summary="Zone {zone} holds {occupants} people; its exits ({exits}), with the widest out of use"
-    " where there are two or more, pass {people_passed}.",
+    " where there are two or more, pass {people_passed} at most.",
     evidence=("occupants", "people_passed", "exits"),
     remedy="Widen an exit, open another, or lower the number of people; have a competent person"
     " confirm the capacity by the local code.",

@@ -12,8 +12,8 @@ from audit.trade.escape import doors_in_fire, settled
     uses=("zones",),
     policy=("narrowest_escape_door_mm", "width_bands", "mm_per_person"),
     subjects=("door",),
-    summary="Door {door} is {clear_width_mm} mm wide and passes {passes} people; {people} depend on"
-    " it, for whom {width_needed_mm} mm are needed here.",
+    summary="Door {door} is {clear_width_mm} mm wide and passes {passes} people; at least {people}"
+    " depend on it, for whom {width_needed_mm} mm are needed here.",
     evidence=("clear_width_mm", "passes", "people", "width_needed_mm"),
     remedy="Widen the door, or lead some of its people another way; have a competent person"
     " confirm the clear width and the number of people by the local code.",
