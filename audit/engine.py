@@ -225,7 +225,7 @@ def _told(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list):
-        return ", ".join(map(_told, value))
+        return ", ".join(map(_told, value)) or "none"
     if isinstance(value, dict):
         return "; ".join(f"{k}: {_told(v)}" for k, v in value.items())
     return str(value)

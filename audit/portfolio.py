@@ -25,6 +25,7 @@ from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from rich.console import Console
 from rich.padding import Padding
@@ -62,11 +63,13 @@ def audit_one(folder: str, name: str, as_of: str | None, stage: str, out: str | 
 
     With `out`, its findings.json is written there, and a result that is still true is reused.
     """
-    from audit import check, ingest
+    from audit import check
+    from audit.site import read_site
 
     site = Path(folder)
     try:
-        day = dt.date.fromisoformat(as_of) if as_of else ingest.today(site)
+        zone = ZoneInfo(read_site(site / "site.toml").timezone)
+        day = dt.date.fromisoformat(as_of) if as_of else dt.datetime.now(zone).date()
         print_ = _fingerprint(site, day, stage)
         if out is not None and (kept := _kept(Path(out), print_)) is not None:
             return kept
@@ -118,7 +121,7 @@ def _unusable(name: str, why: str) -> Result:
 def _shared(audit: Any) -> Result:
     """What may repeat in other buildings: live card numbers, PIN patterns, contractors."""
     from audit.trade.card_numbers import canonical
-    from audit.trade.names import folded_name
+    from audit.trade.names import fold_name
     from audit.trade.standing import entitled, live
 
     data = audit.data
@@ -136,7 +139,7 @@ def _shared(audit: Any) -> Result:
     return {
         "cards": sorted(set(numbers["canonical"].dropna().astype(str))),
         "pin_patterns": sorted(patterns),
-        "contractors": sorted({folded_name(n) for n in contractors["name"].dropna()}),
+        "contractors": sorted({" ".join(fold_name(n)) for n in contractors["name"].dropna()}),
     }
 
 
