@@ -63,7 +63,7 @@ def _digest(text: str) -> str:
 
 
 def _json(value: object) -> str:
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return _UNSAFE.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
 
 
@@ -193,12 +193,11 @@ def _pictures(record: Mapping[str, Any], plan: Plan) -> str:
         if count > most
         else ""
     )
-    large = pictures.undrawn(plan)
-    too_large = (
-        f" {large} part{'s' if large > 1 else ''} of the site too large to draw: see the table."
-        if large
-        else ""
+    large, more = pictures.undrawn(plan)
+    too_large = (f" {large} of the parts are too large to draw." if large else "") + (
+        f" The gravest {pictures.MOST_PARTS} parts are drawn, {more} more are not." if more else ""
     )
+    too_large += " All of them stand in the table." if too_large else ""
     return "".join(
         [
             _part(

@@ -8,6 +8,7 @@ from audit.report.plan import STATES, Door, Outcome, State, Zone
 
 LEAST_TO_BUNDLE = 3
 SWEEPS = 6
+MOST_NODES = 120
 
 
 class Node(NamedTuple):
@@ -35,7 +36,10 @@ class Edge(NamedTuple):
 
 
 class Layout(NamedTuple):
-    """One connected part of the site: `layers` from places of safety (0) inwards, keys in order."""
+    """One connected part of the site: `layers` from places of safety (0) inwards, keys in order.
+
+    A part of more than `MOST_NODES` nodes is too large to draw: its layers are empty.
+    """
 
     nodes: dict[str, Node]
     edges: list[Edge]
@@ -102,7 +106,8 @@ def _bundle(nodes: dict[str, Node], edges: list[Edge]) -> tuple[dict[str, Node],
             alike[(edge.outside, results, _sign(edge.free), _sign(edge.back), edge.weak)].append(
                 key
             )
-    kept_nodes, kept_edges = dict(nodes), list(edges)
+    kept_nodes, gone = dict(nodes), set[str]()
+    bundled_edges = []
     for keys in alike.values():
         if len(keys) < LEAST_TO_BUNDLE:
             continue
@@ -112,9 +117,8 @@ def _bundle(nodes: dict[str, Node], edges: list[Edge]) -> tuple[dict[str, Node],
         first = touching[keys[0]][0]
         for key in keys:
             del kept_nodes[key]
-        gone = set(keys)
+        gone.update(keys)
         doors = tuple(name for key in keys for name in touching[key][0].doors)
-        kept_edges = [edge for edge in kept_edges if edge.inside not in gone]
         kept_nodes[keys[0]] = Node(
             keys[0],
             f"{len(keys)} dwellings",
@@ -124,8 +128,10 @@ def _bundle(nodes: dict[str, Node], edges: list[Edge]) -> tuple[dict[str, Node],
             bundled[0].results,
             tuple(zone for node in bundled for zone in node.zones),
         )
-        kept_edges.append(first._replace(name=f"{len(doors)} doors", inside=keys[0], doors=doors))
-    return kept_nodes, kept_edges
+        bundled_edges.append(
+            first._replace(name=f"{len(doors)} doors", inside=keys[0], doors=doors)
+        )
+    return kept_nodes, [edge for edge in edges if edge.inside not in gone] + bundled_edges
 
 
 def _merge(edges: Iterable[Edge]) -> list[Edge]:
@@ -226,5 +232,6 @@ def layouts(zones: Sequence[Zone], doors: Sequence[Door]) -> list[Layout]:
         nodes = {key: _node(first[key]) for key in [*keys, *ends]}
         nodes, edges = _bundle(nodes, edges)
         edges = _merge(edges)
-        made.append(Layout(nodes, edges, _layers(nodes, edges)))
+        small = len(nodes) <= MOST_NODES
+        made.append(Layout(nodes, edges, _layers(nodes, edges) if small else []))
     return made

@@ -29,7 +29,7 @@ from audit.report.ink import (
     words,
 )
 from audit.report.layers import Edge, Layout, Node, layouts
-from audit.report.plan import DAYS, STATES, Cell, Place, Plan, Reach, State, Week, Zone
+from audit.report.plan import DAYS, STATES, Cell, Place, Plan, Reach, State, Week
 
 PRIORITIES = ("immediate", "planned", "advisory")
 DAY_NAMES = {
@@ -43,7 +43,7 @@ STATE_NAMES: dict[State, str] = {
 }
 RESULT_NAMES = {"out": "way out", "trapped": "NO WAY OUT", "unclear": "cannot be judged"}
 MOST_PLACES = 40
-MOST_NODES = 120
+MOST_PARTS = 20
 MATRIX_COLUMNS, MATRIX_ROWS = 30, 40
 WHOLE_SITE = "The site as a whole"
 
@@ -256,7 +256,7 @@ def _draw_edge(
         marks.append(halo)
     dash = {"unclear": "5 4", "shut": "1 4"}.get(way)
     marks.append(stroke(path, colour=colour, class_=class_, thick=1.6, dash=dash))
-    size, room = 11, 104.0
+    size, room = 11, 84.0 if same else 104.0
     shown = shorten(edge.name, room, size)
     at_x, at_y = (x1 + 10, y1) if not same else (middle[0] - breadth(shown, size) / 2, middle[1])
     marks.append(
@@ -327,7 +327,7 @@ def _draw(layout: Layout, state: State) -> tuple[float, float, list[str]]:
     depth = {key: at for at, layer in enumerate(layout.layers) for key in layer}
     deepest = len(layout.layers) - 1
     has_loop = any(depth[edge.inside] == depth[edge.outside] == deepest for edge in layout.edges)
-    margin = 62 if has_loop else 2
+    margin = 100 if has_loop else 2
     left_ports: dict[str, list[Edge]] = defaultdict(list)
     right_ports: dict[str, list[Edge]] = defaultdict(list)
     for edge in layout.edges:
@@ -407,47 +407,59 @@ def _legend(width: float, y: float, weak: bool) -> tuple[list[str], float]:
     return marks, y + 14
 
 
-def ways_out(plan: Plan) -> list[Picture]:
+def ways_out(plan: Plan, most: int = MOST_PARTS) -> list[Picture]:
     """Zones and doors, inside on the left and safety on the right, in each of the three states.
 
-    Three pictures for every part of the site that hangs together; parts of more than
-    `MOST_NODES` nodes are left to the table (`undrawn` counts them).
+    Three pictures for every part of the site that hangs together, at most `most` parts, those with
+    someone trapped first, then those with an only way, then those that cannot be judged;
+    `undrawn` counts what is left to the tables.
     """
+    zones, doors = plan.get("zones", []), plan.get("doors", [])
+    building = {zone["id"]: zone.get("building", "") for zone in zones}
+    parts = layouts(zones, doors)
+    drawable = [(at, part) for at, part in enumerate(parts, start=1) if part.layers]
+    drawable.sort(key=lambda one: (_gravity(one[1]), one[0]))
     made = []
-    parts = layouts(plan.get("zones", []), plan.get("doors", []))
-    for at, layout in enumerate(parts, start=1):
-        if len(layout.nodes) > MOST_NODES:
-            continue
+    for at, layout in drawable[:most]:
         part = f", part {at} of {len(parts)}" if len(parts) > 1 else ""
-        part += part_name(layout, plan.get("zones", []))
+        part += _part_name(layout, building)
+        weak = any(edge.weak for edge in layout.edges)
         for state in STATES:
             width, height, marks = _draw(layout, state)
-            weak = any(edge.weak for edge in layout.edges)
-            legend, bottom = _legend(max(width, 300), height + 24, weak)
-            made.append(
-                picture(
-                    f"ways-{at}-{state}",
-                    f"Ways out {STATE_NAMES[state]}{part}",
-                    _told(layout, state),
-                    max(width, 300),
-                    bottom,
-                    [*marks, *legend],
-                )
-            )
+            width = max(width, 300)
+            legend, bottom = _legend(width, height + 24, weak)
+            name, title = f"ways-{at}-{state}", f"Ways out {STATE_NAMES[state]}{part}"
+            told = _told(layout, state)
+            made.append(picture(name, title, told, width, bottom, [*marks, *legend]))
     return made
 
 
-def part_name(layout: Layout, zones: Sequence[Zone]) -> str:
+def _gravity(layout: Layout) -> int:
+    results = {
+        result
+        for node in layout.nodes.values()
+        if not node.safe
+        for result in node.results.values()
+    }
+    if "trapped" in results:
+        return 0
+    if any(edge.weak for edge in layout.edges):
+        return 1
+    return 2 if "unclear" in results else 3
+
+
+def _part_name(layout: Layout, building: Mapping[str, str]) -> str:
     """`: Building A`, where all zones of the part that name a building name the same one."""
-    inside = {zone for node in layout.nodes.values() if not node.safe for zone in node.zones}
-    names = {zone["building"] for zone in zones if zone["id"] in inside and zone.get("building")}
+    inside = (zone for node in layout.nodes.values() if not node.safe for zone in node.zones)
+    names = {building[zone] for zone in inside if building.get(zone)}
     return f": {names.pop()}" if len(names) == 1 else ""
 
 
-def undrawn(plan: Plan) -> int:
-    """How many parts of the site are too large to draw."""
+def undrawn(plan: Plan, most: int = MOST_PARTS) -> tuple[int, int]:
+    """How many parts of the site are too large to draw, and how many are left out after `most`."""
     parts = layouts(plan.get("zones", []), plan.get("doors", []))
-    return sum(len(layout.nodes) > MOST_NODES for layout in parts)
+    large = sum(not part.layers for part in parts)
+    return large, max(len(parts) - large - most, 0)
 
 
 CELL_NAMES: dict[Cell, str] = {

@@ -353,11 +353,7 @@ def test_work_goes_on_from_a_saved_file(visit: Any, tmp_path: Path) -> None:
         "utf-8-sig",
     )
     page.locator("input[type=file]").set_input_files(file)
-    assert (
-        page.locator("#decisions-said")
-        .inner_text()
-        .startswith("2 decisions taken from the file; 1 row left")
-    )
+    page.get_by_text("2 decisions taken from the file; 1 row left").wait_for()
     kept = {row["finding_id"]: row for row in saved(page)}
     assert kept[one]["reason"] == '\'=1+1; "so"'
     assert kept[two]["until"] == "2026-12-01"
@@ -464,7 +460,7 @@ def test_on_paper_every_finding_stands_and_no_control(visit: Any, tmp_path: Path
     for one in made["findings"]:
         assert one["id"] in text
     assert "Signature" in text
-    for control in ("Search in everything", "Continue from a file", "Decide all", "Skip to"):
+    for control in ("Search in everything", "Earlier findings", "Decide all", "Skip to"):
         assert control not in text
 
 
@@ -483,3 +479,49 @@ def test_nothing_runs_over_the_side(visit: Any, width: int) -> None:
     page = visit(made, sample.plan(made), viewport={"width": width, "height": 800})
     first(page).locator("summary").click()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_the_sample_is_a_record() -> None:
+    from audit.record import Record
+
+    for made in (sample.record(), sample.empty(), sample.clean(), sample.hostile()[0]):
+        Record.model_validate(made)
+
+
+def test_the_next_run_takes_what_the_page_saved(visit: Any) -> None:
+    import datetime as dt
+
+    from audit.ledger import DecisionRow, decided
+    from audit.record import Record
+
+    made = sample.record()
+    page = visit(made)
+    page.get_by_label("Rule", exact=True).select_option("card-dormant")
+    rows = page.locator(".finding")
+    decide(rows.nth(0), "revoke", reason="=1+1")
+    decide(rows.nth(1), "keep", reason="needed", decided_by="Zoë", until="2027-10-05")
+    decide(rows.nth(2), "later", reason='waiting, "soon"', until="2026-11-01")
+    kept = [DecisionRow(place, row) for place, row in enumerate(saved(page), start=2)]
+    findings, notices = decided(
+        Record.model_validate(made).findings, kept, dt.date.fromisoformat(made["as_of"])
+    )
+    assert notices == []
+    taken = [one.decision for one in findings if one.decision]
+    assert sorted((one.decision, one.state, one.reason, one.decided_by) for one in taken) == [
+        ("keep", "in force", "needed", "Zoë"),
+        ("later", "in force", 'waiting, "soon"', "Zoë"),
+        ("revoke", "noted", "=1+1", ""),
+    ]
+
+
+def test_decisions_on_findings_not_looked_at_again_are_carried(visit: Any, tmp_path: Path) -> None:
+    made = sample.record()
+    page = visit(made)
+    unseen = made["not_reassessed"][0]["id"]
+    file = tmp_path / "earlier.csv"
+    file.write_text(f"{','.join(COLUMNS)}\n{unseen},keep,so,F,2026-07-01,2027-06-30,\n", "utf-8")
+    page.locator("input[type=file]").set_input_files(file)
+    page.get_by_text("1 decision taken from the file.").wait_for()
+    decide(first(page), "revoke")
+    assert {row["finding_id"] for row in saved(page)} >= {unseen}
+    assert len(saved(page)) == 2

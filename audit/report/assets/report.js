@@ -146,6 +146,9 @@
       unsaved = kept.unsaved === true;
     }
   } catch { keeps = false; }
+  // Decisions on findings that could not be looked at again: carried along, so that they are there when it can.
+  const unseenIds = new Set(data.not_reassessed.map((one) => one.id));
+  const carried = () => Object.keys(drafts).filter((id) => unseenIds.has(id) && !lacking(drafts[id], false).length);
   const keep = () => {
     try {
       localStorage.setItem(KEY, JSON.stringify({ reviewer, drafts, unsaved }));
@@ -153,6 +156,13 @@
     } catch { keeps = false; }
   };
   keep();
+  // The same report in two windows: the latest word counts in both.
+  addEventListener("storage", (event) => {
+    if (event.key !== KEY || !event.newValue) return;
+    try { drafts = JSON.parse(event.newValue).drafts || {}; } catch { return; }
+    for (const finding of findings) refresh(finding);
+    showDecisions();
+  });
   addEventListener("beforeunload", (event) => { if (!keeps && unsaved) event.preventDefault(); });
 
   const today = () => {
@@ -704,7 +714,8 @@
       h("p", {}, parts.map(([count, said, word], order) => [order ? ", " : "", jump(count, said, word)]),
         `; ${data.mended.length.toLocaleString("en-GB")} mended`, data.not_reassessed.length ? `; ${data.not_reassessed.length.toLocaleString("en-GB")} could not be looked at again, which is not the same as mended` : "", "."),
       past(`The ${many(data.mended.length, "finding")} mended`, data.mended),
-      past(`The ${many(data.not_reassessed.length, "finding")} not looked at again`, data.not_reassessed)]);
+      past(`The ${many(data.not_reassessed.length, "finding")} not looked at again`, data.not_reassessed),
+      data.not_reassessed.length ? h("p", { class: "quiet" }, "To carry earlier decisions on those, take up the earlier decisions.csv first (Continue from a file).") : null]);
   };
   // A long table, a page at a time.
   const paged = (entries, heads, cells, caption) => {
@@ -812,6 +823,7 @@
         column === "until" && !["keep", "later"].includes(draft.decision) ? "" : column === "document" && draft.decision !== "keep" ? "" : draft[column].trim())]);
       else if (finding.decision) rows.push([finding.id, ...COLUMNS.slice(1).map((column) => finding.decision[column] || "")]);
     }
+    for (const id of carried()) rows.push([id, ...COLUMNS.slice(1).map((column) => drafts[id][column])]);
     return rows;
   };
   const csv = () => "\ufeff" + [COLUMNS.join(","), ...toSave().map((line) => line.map(cell).join(","))].join("\r\n") + "\r\n";
@@ -860,9 +872,9 @@
     let strange = 0;
     for (const line of lines) {
       const found = Object.fromEntries(heads.map((head, order) => [head, (line[order] || "").trim().replace(/^'(?=\s*[=+\-@\uff1d\uff0b\uff0d\uff20])/, "")]));
-      const finding = byId.get((found.finding_id || "").toLowerCase());
-      if (!finding || !DECISIONS[(found.decision || "").toLowerCase()]) { strange += 1; continue; }
-      drafts[finding.id] = newDraft({ ...found, decision: found.decision.toLowerCase() });
+      const id = (found.finding_id || "").toLowerCase();
+      if (!(byId.has(id) || unseenIds.has(id)) || !DECISIONS[(found.decision || "").toLowerCase()]) { strange += 1; continue; }
+      drafts[id] = newDraft({ ...found, decision: found.decision.toLowerCase() });
       taken += 1;
     }
     unsaved = true;
@@ -879,7 +891,7 @@
       const where = standing(finding);
       if (where in counts) counts[where] += 1;
     }
-    const strangers = Object.keys(drafts).filter((id) => !byId.has(id)).length;
+    const strangers = Object.keys(drafts).filter((id) => !byId.has(id) && !unseenIds.has(id)).length;
     if (!bar.firstChild) put(bar, [h("div", { class: "decisions-inner" }, h("p", { role: "status", id: "decisions-said" }),
       h("button", { type: "button", class: "plain", id: "to-incomplete", onclick: () => only({ decision: "incomplete" }) }, "Show the incomplete"),
       h("label", { class: "file" }, h("input", { type: "file", accept: ".csv,text/csv", onchange: (event) => { if (event.target.files[0]) takeUp(event.target.files[0]); event.target.value = ""; } }), h("span", {}, "Continue from a file…")),
@@ -888,7 +900,8 @@
     if (counts.decided) said.push(`${counts.decided.toLocaleString("en-GB")} decided now`);
     if (counts.incomplete) said.push(`${counts.incomplete.toLocaleString("en-GB")} incomplete, not saved until complete`);
     if (counts.before) said.push(`${counts.before.toLocaleString("en-GB")} decided before`);
-    if (strangers) said.push(`${strangers} kept here for findings that are not in this report`);
+    if (carried().length) said.push(`${carried().length} carried for findings not looked at this time`);
+    if (strangers) said.push(`${strangers} left, whose findings are not in this report`);
     at("decisions-said").textContent = message || (said.length ? said.join("; ") + "." : "No decisions yet. Open a finding to decide.")
       + (keeps ? "" : " This browser keeps nothing between visits: save before you close the page.");
     at("to-incomplete").hidden = !counts.incomplete;
