@@ -667,7 +667,7 @@ def _reach(data: Dataset) -> Reach:
     for name, held, own in (("cards", cards, person_card), ("pins", pins, person_pin)):
         flat = _flat_level(held, len(dwellings), data.has(name))
         np.maximum.at(flat, lives[lives >= 0], own[lives >= 0])
-        flat_level[name] = flat
+        flat_level[name] = np.append(flat, NONE)
 
     def credential(held: _Held, sets: Family, which: Credential) -> Access:
         other: Credential = "pins" if which == "cards" else "cards"

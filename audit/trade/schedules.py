@@ -156,10 +156,11 @@ def holiday_marks(
     """NO, PERHAPS or YES for the day before the span and each of its dates.
 
     A calendar that is not in its table, or of which a row could not be read, makes every
-    date that it does not list a PERHAPS.
+    date that it does not list a PERHAPS; so does a part of the schedule that could not be
+    read, for it may name a calendar.
     """
     marks = np.zeros(span.days + 1, np.int8)
-    if any(c in incomplete or c not in holidays for c in schedule.calendars):
+    if not schedule.readable or any(c in incomplete or c not in holidays for c in schedule.calendars):
         marks[:] = PERHAPS
     for calendar in schedule.calendars:
         for date in holidays.get(calendar, ()):

@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 
 from audit.contract import TEXT, Dataset
-from audit.trade.reach import NONE, SURE, Flags, Reach, Whole, family, reach, spans
+from audit.trade.reach import NONE, PERHAPS, SURE, Flags, Reach, Whole, family, reach, spans
 from audit.trade.schedules import Hours
 from audit.trade.standing import by_id, entitled, lookup
 
@@ -60,7 +60,7 @@ class Plan:
     branch: Whole  # each door: the place that it leads to on its branch, -1 in a ring, -2 no way
     first: Whole
     last: Whole
-    lost: Sequence[int]  # doors of which a side is not given
+    lost: Sequence[Way]  # ways in of which a side is not given (-1)
     key_doors: dict[int, list[tuple[int, bool]]]  # dwelling zone -> (near side, sure) of key doors
 
 
@@ -92,11 +92,11 @@ def _plan(data: Dataset) -> Plan:
         ]
 
     ways: list[Way] = []
-    lost: list[int] = []
+    lost: list[Way] = []
     ends: list[tuple[int, int]] = []
     key_doors: dict[int, list[tuple[int, bool]]] = {}
     dwelling = {
-        int(n): SURE if k == "dwelling" else NONE if not pd.isna(k) else NONE + 1
+        int(n): PERHAPS if pd.isna(k) else SURE if k == "dwelling" else NONE
         for n, k in zip(number.tolist(), kind.tolist(), strict=True)
     }
     columns = ("entry", "lock", "exit_input", "mechanical_exit", "exit_reader", "unlock_schedule")
@@ -108,18 +108,17 @@ def _plan(data: Dataset) -> Plan:
         ends.append((near, far))
         stands = year.hours_of(unlock) if unlock is not None else (0, 0)
         no_lock = lock == "none"
-        if near < 0 or far < 0:
-            if entry != "closed":
-                lost.append(door)
-            continue
+        known = near >= 0 and far >= 0
         if entry != "closed":
             free = year.always if entry == "none" or no_lock else stands[0]
             perhaps = year.always if entry == "none" or no_lock else stands[1]
             if entry is None:  # perhaps it asks nothing
                 perhaps = year.always
-            ways.append(Way(door, near, far, free, perhaps, entry != "key"))
-            if entry == "key" and dwelling.get(far):
+            (ways if known else lost).append(Way(door, near, far, free, perhaps, entry != "key"))
+            if known and entry == "key" and dwelling.get(far):
                 key_doors.setdefault(far, []).append((near, dwelling[far] == SURE))
+        if not known:
+            continue
         surely = no_lock or any(e not in (None, "none") for e in exits)
         maybe = surely or lock is None or None in exits
         ways.append(
@@ -174,7 +173,7 @@ def _branches(
     # number the branches from the rings outwards, each below the one that it hangs on
     below: list[list[int]] = [[] for _ in range(size)]
     gone = set(cut)
-    roots = []
+    roots: list[int] = []
     for place in reversed(cut):
         (below[parent[place]] if parent[place] in gone else roots).append(place)
     first, last = np.zeros(size, np.int64), np.zeros(size, np.int64)
@@ -253,7 +252,7 @@ def _ways_home(data: Dataset) -> pd.DataFrame:
     pair, of_pair = np.unique(of[mine[placed]] * len(p.first) + home[placed], return_inverse=True)
     classes, homes = pair // len(p.first), pair % len(p.first)
     which = np.unique(classes)
-    mask = (p.branch != -2) | np.isin(np.arange(len(p.branch)), p.lost)
+    mask = (p.branch != -2) | np.isin(np.arange(len(p.branch)), [w.door for w in p.lost])
     pairs = r.pairs(r.people, mask, which)
     start = np.searchsorted(pairs.of, classes)
     count = np.searchsorted(pairs.of, classes + 1) - start
@@ -315,14 +314,20 @@ def _get_home(
     cuts = [
         (w.near, w.far, w.perhaps | (own.get(w.door, none)[1] if w.by_reach else 0)) for w in ways
     ]
-    possible = _spread(cuts, {OUTSIDE: full} | dict.fromkeys(p.perhaps_outside, full))
+    # a door of which a side is not given may lead from anywhere, or anywhere
+    start = {OUTSIDE: full} | dict.fromkeys(p.perhaps_outside, full)
+    unplaced = [(w, w.perhaps | (own.get(w.door, none)[1] if w.by_reach else 0)) for w in p.lost]
+    for w, hours in unplaced:
+        if w.near < 0 <= w.far:
+            start[w.far] = start.get(w.far, 0) | hours
+    possible = _spread(cuts, start)
     lower, upper = sure.get(home, 0), possible.get(home, 0)
     for near, certain in p.key_doors.get(home, ()):
         lower |= sure.get(near, 0) if certain else 0
         upper |= possible.get(near, 0)
-    # a door of which a side is not given may lead anywhere
-    for door in p.lost:
-        upper |= own.get(door, none)[1]
+    for w, hours in unplaced:
+        if w.far < 0:
+            upper |= hours & (possible.get(w.near, 0) if w.near >= 0 else full)
     missing = full & ~upper
     at_fault = {
         w.door
