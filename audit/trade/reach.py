@@ -6,8 +6,9 @@ What other parts use (data.md, "reach of a person"):
 - `person_doors(data, doors)`      who reaches which of these doors, and when
 - `credential_doors(data, "cards" | "pins", doors)`  at which of these doors a card or PIN works
 - `codes_at_doors(data)`   the live PINs that open each door, by permission or bound to it
-- `grants_of(data, person)`        why: credential, permission, path of groups, schedule
-- `roll(data)`             the access roll: entitled person, door group or door, hours, through what
+- `permissions.grants_of(data, person)`  why: credential, permission, path of groups, schedule
+- `permissions.roll(data)` the access roll: entitled person, door group, hours, through what
+- `way_home.ways_home(data)`       when each resident gets home
 
 It thinks in classes: people with the same permissions and the same kinds of credential are
 one class, and doors and hours are worked out for classes. Hours are whole numbers of
@@ -209,13 +210,18 @@ class Targets:
 class Groups:
     """The door groups, flattened.
 
-    `possible` and `sure` map a group to its doors as a bit set over door positions;
-    `circles` lists groups that contain each other.
+    `possible` and `sure` map a group to its doors as a bit set over `places` (the doors of
+    the table first, then others that groups name); `circles` lists groups that contain each
+    other, `perhaps_circles` those that may; `dangling` names groups that hold a group which
+    is not in the table.
     """
 
+    places: Mapping[str, int]
     possible: Mapping[str, int]
     sure: Mapping[str, int]
     circles: tuple[tuple[str, ...], ...]
+    perhaps_circles: tuple[tuple[str, ...], ...]
+    dangling: frozenset[str]
     members: Mapping[str, tuple[str, ...]]  # group -> groups in it
     own: Mapping[str, frozenset[str]]  # group -> door ids that stand in it
 
@@ -373,8 +379,9 @@ def _groups(data: Dataset) -> Groups:
         unread = pd.isna(kind)
         if (unread and member in named) or kind == "door_group":
             inner[member] = inner.get(member, False) or not unread
-        if (unread and member in places) or kind == "door":
+        if (unread and member not in named) or kind == "door":
             own[member] = own.get(member, False) or not unread
+            places.setdefault(member, len(places))
 
     def flat(surely: bool) -> tuple[dict[str, int], list[tuple[str, ...]]]:
         bits = {
@@ -400,14 +407,17 @@ def _groups(data: Dataset) -> Groups:
                 circles.append(tuple(sorted(knot)))
         return bits, circles
 
-    possible, _ = flat(False)
+    possible, perhaps = flat(False)
     sure, circles = flat(True)
     return Groups(
+        places,
         possible,
         sure,
         tuple(sorted(circles)),
+        tuple(sorted(c for c in perhaps if c not in circles)),
+        frozenset(g for g, inner in members.items() if any(m not in members for m in inner)),
         {g: tuple(m for m in inner if m in members) for g, inner in members.items()},
-        {g: frozenset(d for d in own if d in places) for g, own in doors.items()},
+        {g: frozenset(own) for g, own in doors.items()},
     )
 
 
@@ -479,6 +489,7 @@ def path_to(data: Dataset, group: str, door: str) -> tuple[str, ...]:
 
 
 def _bits_to_places(bits: int, n: int) -> Whole:
+    bits &= (1 << n) - 1  # doors that are not in the table stand beyond it
     raw = np.frombuffer(bits.to_bytes(-(-n // 8) or 1, "little"), np.uint8)
     return np.flatnonzero(np.unpackbits(raw, bitorder="little", count=n))
 
@@ -791,7 +802,6 @@ def _access(
 def _opened(data: Dataset) -> Small:
     r = reach(data)
     best = np.zeros(len(r.door_ids), np.int8)
-    asked = r.entry < len(ENTRIES)
     for access in (r.cards, r.pins):
         # a grant held with one mix of credentials opens the same doors whoever holds it
         size = np.diff(access.start)
@@ -805,8 +815,12 @@ def _opened(data: Dataset) -> Small:
             kept // 9,
             access.fits,
         )
-        pairs = r.pairs(grants, asked | ~asked)
+        pairs = r.pairs(grants, np.ones(len(r.door_ids), bool))
         np.maximum.at(best, pairs.door, np.where(pairs.certain, SURE, PERHAPS).astype(np.int8))
     bound = r.bound
     np.maximum.at(best, bound["door"], np.where(bound["sure"], SURE, PERHAPS).astype(np.int8))
+    # a table of credentials that is not there: perhaps one of them opens it
+    for table, words in (("cards", (1, 3, 4, 7)), ("pins", (2, 3, 4, 7))):
+        if not data.has(table):
+            best[np.isin(r.entry, words) & (best == NONE)] = PERHAPS
     return best

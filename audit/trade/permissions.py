@@ -1,0 +1,482 @@
+"""Permissions as such: circles of groups, empty groups, repeated permissions, the access roll.
+
+What people reach with them is in `reach`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.contract import TEXT, Dataset
+from audit.trade.reach import (
+    ENTRIES,
+    NONE,
+    PERSON_FITS,
+    ROLES,
+    SURE,
+    Grant,
+    Whole,
+    family,
+    groups,
+    path_to,
+    reach,
+)
+from audit.trade.schedules import Hours, year
+from audit.trade.standing import by_id, entitled, in_force, live
+
+# --- groups -------------------------------------------------------------------------------
+
+
+def circles(data: Dataset) -> pd.DataFrame:
+    """Groups that hold groups: `door_groups` (list), `circle` (nullable boolean), `sources`.
+
+    One row a circle, and one each other group. NA where it hangs on a member of which it
+    can't be read whether it is a door or a group.
+    """
+    g = groups(data)
+    rows = data["door_groups"]
+    kind = rows["member_kind"]
+    sure = {name for circle in g.circles for name in circle}
+    unclear = [tuple(n for n in c if n not in sure) for c in g.perhaps_circles]
+    named = sure | {name for circle in unclear for name in circle}
+    alone = [(name,) for name, inner in g.members.items() if inner and name not in named]
+    found = [(c, True) for c in g.circles]
+    found += [(c, pd.NA) for c in unclear if c] + [(c, False) for c in alone]
+    inner_rows = rows[~(kind == "door").fillna(False).astype(bool)]
+    where: dict[str, list[int]] = {}
+    for label, name in zip(inner_rows.index.tolist(), inner_rows["door_group"], strict=True):
+        where.setdefault(name, []).append(label)
+    return pd.DataFrame(
+        {
+            "door_groups": [list(c) for c, _ in found],
+            "circle": pd.array([v for _, v in found], dtype="boolean"),
+            "sources": [
+                [("door_groups", label) for name in c for label in where.get(name, ())]
+                for c, _ in found
+            ],
+        }
+    )
+
+
+def used_groups(data: Dataset) -> pd.DataFrame:
+    """Groups of the table that a permission uses and no other finding speaks of.
+
+    Index: the group's first row in door_groups. Columns `door_group`, `empty` (nullable
+    boolean: it holds no door, in itself or in its groups). Left out: groups in a circle, or
+    that hold, however deep, a group that is not in the table.
+    """
+    g = groups(data)
+    rows = data["door_groups"]
+    first = rows.dropna(subset=["door_group"]).drop_duplicates("door_group")
+    first = first[first["door_group"].isin(data["permissions"]["door_group"].dropna())]
+    circled = {name for circle in g.circles for name in circle}
+    dangling = _holding(data, g.dangling)
+    kept = [n not in circled and n not in dangling for n in first["door_group"]]
+    first = first[kept]
+    empty = [
+        pd.NA if g.possible[n] and not g.sure[n] else not g.possible[n] for n in first["door_group"]
+    ]
+    return pd.DataFrame(
+        {"door_group": first["door_group"], "empty": pd.array(empty, dtype="boolean")},
+        index=first.index,
+    )
+
+
+def _holding(data: Dataset, names: Iterable[str]) -> set[str]:
+    """These groups, and every group that holds one of them, however deep."""
+    above: dict[str, list[str]] = {}
+    for outer, inner in groups(data).members.items():
+        for name in inner:
+            above.setdefault(name, []).append(outer)
+    found = set(names)
+    work = list(found)
+    while work:
+        for outer in above.get(work.pop(), ()):
+            if outer not in found:
+                found.add(outer)
+                work.append(outer)
+    return found
+
+
+# --- repeated -----------------------------------------------------------------------------
+
+
+class _Worth(NamedTuple):
+    """What one permission gives: doors (bits) and hours, sure and possible, and its end."""
+
+    text: tuple[str, str, str]
+    doors: tuple[int, int]
+    hours: tuple[Hours, Hours]
+    end: int
+    certain: bool
+
+
+def repeated(data: Dataset) -> pd.DataFrame:
+    """Permissions in force, and beside each the one of the same holder that covers it.
+
+    Index: rows of the permissions table. Columns `permissions` (list: the one that covers,
+    if any, and this one), `repeated` (nullable boolean: this one adds neither door nor hour,
+    nor a later last day) and `sources`. Of two that give the same, the one with the
+    smaller id is kept.
+    """
+    return data.once(_repeated)
+
+
+def _repeated(data: Dataset) -> pd.DataFrame:
+    table = data["permissions"]
+    force = in_force(data)
+    rows = table[force.fillna(True).to_numpy(dtype=bool)].sort_values("permission_id")
+    rows = rows[rows["permission_id"].notna().to_numpy()]
+    certain = force[rows.index].fillna(False).to_numpy(dtype=bool)
+    known = rows["holder_kind"].notna().to_numpy()
+    columns = ["door_group", "door_id", "schedule_id", "valid_to"]
+    item = _numbered(rows.assign(certain=certain), [*columns, "certain"])
+    holder = _numbered(rows, ["holder_kind", "holder_id"])
+    worths = _worths(data, rows, columns, item, certain)
+
+    size = int(holder.max()) + 1 if len(holder) else 0
+    sets = family(holder[known], item[known], size)
+    by: list[tuple[int, int, int, bool]] = []  # set, item, the item that covers it, sure
+    for number, (a, b) in enumerate(
+        zip(sets.start[:-1].tolist(), sets.start[1:].tolist(), strict=True)
+    ):
+        if b - a > 1:
+            by += [(number, *found) for found in _covered(sets.items[a:b].tolist(), worths)]
+    width = len(worths) + 1
+    mine = np.where(known, sets.of[holder] if size else 0, 0) * width + item
+    keys = np.array([n * width + i for n, i, _, _ in by], np.int64)
+    order = np.argsort(keys)
+    at = np.searchsorted(keys[order], mine)
+    at = np.minimum(at, max(len(keys) - 1, 0))
+    covered = known & (keys[order][at] == mine) if len(keys) else np.zeros(len(rows), bool)
+    cover = np.array([c for _, _, c, _ in by], np.int64)[order][at] if len(keys) else item
+    sure = np.array([s for _, _, _, s in by], bool)[order][at] if len(keys) else known
+
+    # the first of a holder's permissions with an item stands for it
+    key = holder * width + item
+    _, first = np.unique(key, return_index=True)
+    leader = dict(zip(key[first].tolist(), first.tolist(), strict=True))
+    lead = np.array([leader[k] for k in key.tolist()], np.int64) if len(key) else key
+    again = known & (lead != np.arange(len(rows)))
+    ids = rows["permission_id"].tolist()
+    labels = rows.index.tolist()
+    with_whom = np.full(len(rows), -1)
+    with_whom[again] = lead[again]
+    only = np.flatnonzero(covered & ~again)
+    with_whom[only] = [leader[k] for k in (holder[only] * width + cover[only]).tolist()]
+    real = np.array([bool(worths[i].doors[1]) for i in item.tolist()], bool)
+    with_whom[~real] = -1
+    verdict = pd.array(with_whom >= 0, dtype="boolean")
+    doubtful = (with_whom >= 0) & (
+        ~certain | ~certain[np.maximum(with_whom, 0)] | (~again & covered & ~sure)
+    )
+    verdict[doubtful | ~known] = pd.NA
+    return pd.DataFrame(
+        {
+            "permissions": [
+                [ids[i]] if w < 0 else [ids[w], ids[i]] for i, w in enumerate(with_whom.tolist())
+            ],
+            "repeated": verdict,
+            "sources": [
+                [("permissions", labels[j]) for j in ([i] if w < 0 else [w, i])]
+                for i, w in enumerate(with_whom.tolist())
+            ],
+        },
+        index=rows.index,
+    )
+
+
+def _numbered(rows: pd.DataFrame, columns: Sequence[str]) -> Whole:
+    """A number for each distinct row of these columns, in their order; blanks count."""
+    number = rows.groupby(list(columns), dropna=False, sort=True).ngroup()
+    return number.to_numpy(dtype=np.int64)
+
+
+def _worths(
+    data: Dataset,
+    rows: pd.DataFrame,
+    columns: Sequence[str],
+    item: Whole,
+    certain: npt.NDArray[np.bool_],
+) -> list[_Worth]:
+    g = groups(data)
+    hours = year(data)
+    places = dict(g.places)
+    _, first = np.unique(item, return_index=True)
+    found = []
+    chosen = rows.iloc[first]
+    for cell, sure in zip(
+        zip(*(chosen[c].tolist() for c in columns), strict=True),
+        certain[first].tolist(),
+        strict=True,
+    ):
+        group, door, schedule, end = (None if pd.isna(c) else c for c in cell)
+        may = g.possible.get(group, 0) if group is not None else 0
+        must = g.sure.get(group, 0) if group is not None else 0
+        if door is not None:
+            bit = 1 << places.setdefault(door, len(places))
+            may, must = may | bit, must | bit
+        found.append(
+            _Worth(
+                (group or "", door or "", schedule or ""),
+                (must, may),
+                hours.hours_of(schedule),
+                end.toordinal() if end is not None else 10**9,
+                sure,
+            )
+        )
+    return found
+
+
+def _covered(items: Sequence[int], worths: Sequence[_Worth]) -> list[tuple[int, int, bool]]:
+    """(item, the one that covers it, sure) among the items of one holder."""
+    by_door: dict[int, list[int]] = {}
+    lowest: dict[int, list[int]] = {}
+    for i in items:
+        bits = worths[i].doors[1]
+        doors = []
+        while bits:
+            low = bits & -bits
+            doors.append(low.bit_length())
+            bits ^= low
+        lowest[i] = doors
+        for d in doors:
+            by_door.setdefault(d, []).append(i)
+    found = []
+    for i in items:
+        if not lowest[i]:
+            continue
+        q = worths[i]
+        rare = min((by_door[d] for d in lowest[i]), key=len)
+        best: tuple[bool, int, tuple[str, str, str], int] | None = None
+        for j in rare:
+            p = worths[j]
+            if j == i or p.end < q.end or not _within(q, p, perhaps=True):
+                continue
+            if (
+                p.end == q.end
+                and _within(p, q, perhaps=True)
+                and (not p.certain, p.text, j) > (not q.certain, q.text, i)
+            ):
+                continue  # the same worth: the first is kept
+            sure = _within(q, p, perhaps=False)
+            rank = (not sure, -p.doors[1].bit_count(), p.text, j)
+            if best is None or rank < best:
+                best = rank
+        if best is not None:
+            found.append((i, best[3], not best[0]))
+    return found
+
+
+def _within(q: _Worth, p: _Worth, *, perhaps: bool) -> bool:
+    """Whether q gives nothing beyond p: possibly, or surely."""
+    of_q, of_p = (0, 1) if perhaps else (1, 0)
+    return not (q.doors[of_q] & ~p.doors[of_p]) and not (q.hours[of_q] & ~p.hours[of_p])
+
+
+# --- whose --------------------------------------------------------------------------------
+
+
+def holders(data: Dataset, chosen: pd.Series) -> pd.DataFrame:
+    """Whose permissions these are: columns label, person_id, through, sure.
+
+    `chosen` is a boolean mask over the permissions table; permissions not in force are left
+    out. A permission is a person's when it is given to them, to a live credential of theirs,
+    to their role, or (residents) to their dwelling or a credential of it that no person
+    holds. `through` says which (`card C7`); `sure` is False where a value that is not given
+    decides.
+    """
+    table = data["permissions"]
+    force = in_force(data)
+    rows = table[(chosen.astype("boolean").fillna(False) & force.fillna(True)).to_numpy(dtype=bool)]
+    people = by_id(data, "people").reset_index()
+    people = people[people["person_id"].notna()]
+    parts = []
+
+    def joined(
+        kind: str, right: pd.DataFrame, key: str, certain: pd.Series | bool, word: str
+    ) -> None:
+        mine = rows[(rows["holder_kind"].isna() | (rows["holder_kind"] == kind)).fillna(True)]
+        if mine.empty or right.empty:
+            return
+        right = right.assign(_sure=certain)[["person_id", key, "_sure"]].rename(
+            columns={key: "_key", "person_id": "_person"}
+        )
+        left = mine[["holder_id", "holder_kind"]].reset_index(names="label")
+        both = left.merge(right, left_on="holder_id", right_on="_key", how="inner")
+        both["through"] = word + " " + both["holder_id"]
+        both["sure"] = both["_sure"].astype(bool) & both["holder_kind"].notna()
+        parts.append(both[["label", "_person", "through", "sure"]])
+
+    joined("person", people.assign(_own=people["person_id"]), "_own", True, "person")
+    joined("role", people, "role", True, "role")
+    if people["role"].isna().any():
+        every = pd.DataFrame({"role": list(ROLES)}, dtype=TEXT)
+        unclear = people[people["role"].isna()].drop(columns="role").merge(every, how="cross")
+        joined("role", unclear, "role", False, "role")
+    home = people[(people["role"] == "resident").fillna(True) & people["dwelling_id"].notna()]
+    joined("dwelling", home, "dwelling_id", home["role"].notna(), "dwelling")
+    for name, key, word in (("cards", "card_id", "card"), ("pins", "pin_id", "PIN")):
+        state = live(data, name)
+        held = data[name][state.fillna(True).to_numpy(dtype=bool)]
+        sure = state[held.index].fillna(False)
+        kind = "card" if name == "cards" else "pin"
+        own = held["person_id"].notna()
+        joined(kind, held[own], key, sure[own], word)
+        theirs = held[~own][[key, "dwelling_id"]].assign(_live=sure[~own])
+        if len(theirs) and len(home):
+            shared = theirs.merge(
+                home[["person_id", "dwelling_id", "role"]], on="dwelling_id", how="inner"
+            )
+            joined(kind, shared, key, shared["_live"] & shared["role"].notna(), word)
+    if not parts:
+        return pd.DataFrame(
+            {
+                "label": pd.Series([], dtype=np.int64),
+                "person_id": pd.Series([], dtype=TEXT),
+                "through": pd.Series([], dtype=TEXT),
+                "sure": pd.Series([], dtype=bool),
+            }
+        )
+    found = pd.concat(parts, ignore_index=True).rename(columns={"_person": "person_id"})
+    found["sure"] &= force[found["label"]].fillna(False).to_numpy(dtype=bool)
+    found = found.sort_values(
+        ["label", "person_id", "sure", "through"], ascending=[True, True, False, True]
+    )
+    return found.drop_duplicates(["label", "person_id", "through"], ignore_index=True)
+
+
+def grants_of(data: Dataset, person: str) -> list[Grant]:
+    """Why a person opens doors: one line a permission and door, ordered by both.
+
+    Only doors of the table whose entry their live credentials satisfy, perhaps where it is
+    not given.
+    """
+    r = reach(data)
+    if person not in r.person_ids:
+        return []
+    of = int(r.people.of[r.person_ids.get_indexer(pd.Index([person], dtype=TEXT))[0]])
+    card, pin = int(r.people.card[of]), int(r.people.pin[of])
+    rows = data["permissions"]
+    mine = holders(data, pd.Series(True, index=rows.index))
+    mine = mine[mine["person_id"] == person]
+    g = groups(data)
+    names = [str(d) for d in r.door_ids]
+    places = {name: i for i, name in enumerate(names)}
+    found = []
+    for label, through, sure in zip(mine["label"], mine["through"], mine["sure"], strict=True):
+        cell = rows.loc[label]
+        group, door = cell["door_group"], cell["door_id"]
+        schedule = None if pd.isna(cell["schedule_id"]) else str(cell["schedule_id"])
+        opens: list[tuple[str, bool]] = []
+        if not pd.isna(group):
+            may, must = g.possible.get(group, 0), g.sure.get(group, 0)
+            opens += [(names[i], bool(must >> i & 1)) for i in range(len(names)) if may >> i & 1]
+        if not pd.isna(door) and door in places:
+            opens.append((str(door), True))
+        for name, certain in opens:
+            level = int(PERSON_FITS[r.entry[places[name]], card, pin])
+            if level == NONE:
+                continue
+            path = () if pd.isna(group) else path_to(data, str(group), name)
+            found.append(
+                Grant(
+                    name,
+                    str(cell["permission_id"]),
+                    str(through),
+                    path,
+                    schedule,
+                    bool(sure) and certain and level == SURE,
+                )
+            )
+    return sorted(found, key=lambda one: (one.door_id, one.permission_id, one.through))
+
+
+def roll(data: Dataset) -> pd.DataFrame:
+    """The access roll: every entitled person, door group (or single door), hours, through what.
+
+    Columns person_id, door_group, door_id (one of the two), hours (in words), through
+    (texts, joined by commas), sure (all of it is known). One row a person and group or door,
+    ordered by both; the hours are the union over the permissions that give it.
+    """
+    rows = data["permissions"]
+    mine = holders(data, pd.Series(True, index=rows.index))
+    right = entitled(data)
+    people = by_id(data, "people")
+    stands = right.reindex(people["_label"]).set_axis(people.index).astype("boolean")
+    keep = stands.reindex(pd.Index(mine["person_id"])).fillna(True).to_numpy(dtype=bool)
+    mine = mine[keep].reset_index(drop=True)
+    cells = rows.loc[mine["label"], ["door_group", "door_id", "schedule_id"]].reset_index(drop=True)
+    both = pd.concat([mine, cells], axis=1)
+    split = []
+    for column, other in (("door_group", "door_id"), ("door_id", "door_group")):
+        part = both[both[column].notna()].copy()
+        part[other] = pd.NA
+        split.append(part)
+    both = pd.concat(split, ignore_index=True)
+    both["door_group"] = both["door_group"].astype(TEXT)
+    both["door_id"] = both["door_id"].astype(TEXT)
+    keys = ["person_id", "door_group", "door_id"]
+    entity = _numbered(both, keys)
+    code, schedules = pd.factorize(both["schedule_id"])
+    hours = year(data)
+    sets = family(
+        entity, np.asarray(code, np.int64) + 1, int(entity.max()) + 1 if len(entity) else 0
+    )
+    words = []
+    for a, b in zip(sets.start[:-1].tolist(), sets.start[1:].tolist(), strict=True):
+        total = 0
+        for c in sets.items[a:b].tolist():
+            total |= hours.hours_of(None if c == 0 else str(schedules[c - 1]))[1]
+        words.append(hours.text(total))
+    known = both["schedule_id"].isna() | both["schedule_id"].isin(list(hours.sure))
+    through = both.drop_duplicates([*keys, "through"]).groupby(keys, dropna=False, sort=True)
+    out = through["through"].agg(", ".join).reset_index()
+    out["sure"] = (
+        (both["sure"] & known).groupby(entity).all().reindex(range(len(out))).to_numpy(dtype=bool)
+    )
+    out["hours"] = pd.array([words[n] for n in sets.of.tolist()], dtype=TEXT)
+    return out[["person_id", "door_group", "door_id", "hours", "through", "sure"]]
+
+
+def every_door(data: Dataset) -> pd.DataFrame:
+    """Whether each person's reach is every controlled door that asks for a credential.
+
+    Index: labels of the people table (the first row of an id). Columns `person`, `every`
+    (nullable boolean) and `doors` (how many such doors the site has, as far as is known).
+    """
+    r = reach(data)
+    doors = by_id(data, "doors")
+    no_lock = (doors["lock"] == "none").fillna(False).to_numpy(dtype=bool)
+    lock_given = doors["lock"].notna().to_numpy(dtype=bool)
+    asks = (r.entry >= 1) & (r.entry <= 4)
+    all_doors = (asks | (r.entry == len(ENTRIES))) & ~no_lock
+    sure_doors = asks & ~no_lock & lock_given
+    people = r.people
+    # only classes whose grants open enough doors, counted twice at worst, can have them all
+    kept = np.concatenate([[0], np.cumsum(sure_doors[r.targets.doors])])[r.targets.start]
+    target = r.grant_target[people.items >> 1]
+    count = np.concatenate([[0], np.cumsum(kept[target + 1] - kept[target])])
+    enough = np.diff(count[people.start]) >= sure_doors.sum()
+    classes = np.flatnonzero(enough)
+    pairs = r.pairs(people, all_doors, classes)
+    every = np.zeros(people.size, np.int8)
+    possible = np.bincount(pairs.of[sure_doors[pairs.door]], minlength=people.size)
+    surely = np.bincount(pairs.of[pairs.certain], minlength=people.size)
+    every[possible >= sure_doors.sum()] = 1
+    every[surely >= all_doors.sum()] = 2
+    table = by_id(data, "people")
+    mine = every[people.of[: len(table)]]
+    return pd.DataFrame(
+        {
+            "person": table.index.astype(TEXT),
+            "every": pd.arrays.BooleanArray(mine == 2, mine == 1),
+            "doors": int(sure_doors.sum()),
+        },
+        index=pd.Index(table["_label"].to_numpy(dtype=np.int64)),
+    )
