@@ -89,15 +89,18 @@ def new_number(site: Site, rng: random.Random, form: str, facility: int = 0) -> 
         elif form in ("wiegand26", "pair"):
             value = facility * 65536 + rng.randrange(1000, 65000)
         else:
-            value = 0x04 << 48 | rng.getrandbits(48)
-            # two letters besides E: never to be taken for a decimal or an exponent
-            if sum(letter in "ABCDF" for letter in f"{value:014X}") < 2:
-                continue
-            if sum(letter in "ABCDF" for letter in reversed_bytes(f"{value:014X}")) < 2:
-                continue
+            value = int(serial(rng, "04", 7), 16)
         if value not in site.numbers:
             site.numbers.add(value)
             return written(value, form)
+
+
+def serial(rng: random.Random, first: str, size: int) -> str:
+    """A serial number of so many bytes that begins with the byte `first`, in hexadecimal."""
+    while True:
+        text = first + "".join(rng.choices("0123456789ABCDEF", k=2 * size - 2))
+        if sum(letter in "ABCDF" for letter in text) >= 2:  # neither decimal nor exponent
+            return text
 
 
 def written(value: int, form: str) -> tuple[str, str]:

@@ -92,7 +92,7 @@ def build(site: Site) -> None:
     for card in site.tables["cards"]:
         used = seen.get(as_logged(card))
         if used:
-            card["last_used"] = max(card["last_used"], used[-1]["time"][:10])
+            card["last_used"] = used[-1]["time"][:10]
 
 
 def _entrance(door: Row) -> bool:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from ..codes import as_logged
+from ..codes import as_logged, serial
 from ..households import card, permit, person
 from ..rows import READ_BACK_DAYS, Entry, Row, Site, add, index, live, pick
 from .ground import AFTER_READ_BACK, Fault, entry, happened, unused_since
@@ -98,16 +98,17 @@ def holder_elsewhere(site: Site) -> Iterator[Entry]:
 
 def malformed(site: Site) -> Iterator[Entry]:
     """A number past 65535 at 26 bits, a facility past 255, a serial number of five bytes."""
+    rng = site.random("card-number-malformed")
     for number, facility, form, why in (
-        ("70123", "31", "wiegand26", "a card number past 65535"),
-        ("4711", "300", "wiegand26", "a facility code past 255"),
-        ("04A1B2C3D4", "", "hex", "a serial number of five bytes"),
-        ("88C3D4E5", "", "hex", "the stump of a longer serial number"),
+        (str(rng.randint(65_600, 99_999)), "31", "wiegand26", "a card number past 65535"),
+        (str(rng.randint(1000, 9999)), "300", "wiegand26", "a facility code past 255"),
+        (serial(rng, "04", 5), "", "hex", "a serial number of five bytes"),
+        (serial(rng, "88", 4), "", "hex", "the stump of a longer serial number"),
     ):
-        holder = resident(site, f"card-number-malformed {number}")
+        holder = resident(site, why)
         bad = card(
             site,
-            site.random("malformed"),
+            rng,
             0,
             holder,
             number=number,
@@ -127,7 +128,7 @@ def random_serial(site: Site) -> Iterator[Entry]:
         site.random("random serial"),
         0,
         holder,
-        number="08A3C5D7",
+        number=serial(site.random("08"), "08", 4),
         number_form="hex",
         facility_code="",
         technology="hf-secure",

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from ..codes import as_logged
+from ..codes import as_logged, new_number
 from ..households import card, person
 from ..rows import Entry, NoneLeftError, Site, grouped, pick
 from .ground import Fault, entry, happened
@@ -41,8 +41,9 @@ def after_departure(site: Site) -> Iterator[Entry]:
 def stranger(site: Site) -> Iterator[Entry]:
     """A card that no register knows opened an entrance."""
     b = _first_building(site)
-    happened(site, 4, "03:22:51", f"{b}-MAIN", "granted", card="9051177342")
-    yield entry("used-unknown", "let in, in no register", door=f"{b}-MAIN", number="9051177342")
+    number, _ = new_number(site, site.random("stranger"), "decimal")
+    happened(site, 4, "03:22:51", f"{b}-MAIN", "granted", card=number)
+    yield entry("used-unknown", "let in, in no register", door=f"{b}-MAIN", number=number)
 
 
 def burst(site: Site) -> Iterator[Entry]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from ..codes import as_logged, new_code
+from ..codes import as_logged, new_code, new_number
 from ..rows import READ_BACK_DAYS, Entry, Row, Site, add, index, live, pick
 from .ground import Fault, entry, read_back_of
 
@@ -27,9 +27,10 @@ def _load(site: Site, door: str, kind: str, number: str, valid_to: str = "") -> 
 def unknown_at_the_door(site: Site) -> Iterator[Entry]:
     """A card and a PIN that no register knows."""
     b = _first_building(site)
-    _load(site, f"{b}-MAIN", "card", "8804411736")
+    number, _ = new_number(site, site.random("unknown card"), "decimal")
+    _load(site, f"{b}-MAIN", "card", number)
     _load(site, f"{b}-PARCEL", "pin", new_code(site, site.random("loaded-unknown")))
-    yield entry("loaded-unknown", "in no register", door=f"{b}-MAIN", number="8804411736")
+    yield entry("loaded-unknown", "in no register", door=f"{b}-MAIN", number=number)
     yield entry(
         "loaded-unknown", "a PIN in no register", door=f"{b}-PARCEL", number="pin, not shown"
     )

@@ -88,10 +88,12 @@ def end_before_start(site: Site) -> Iterator[Entry]:
 
 def spreadsheet(site: Site) -> Iterator[Entry]:
     """Three numbers of spare cards that went through a spreadsheet."""
+    rng = site.random("spreadsheet")
+    digits = [str(rng.randrange(10**8, 10**9)) for _ in range(3)]
     for number, why in (
-        ("8.12E+11", "written as a power of ten"),
-        ("7730125518.0", "written with a decimal"),
-        ("412007730125518000", "its last digits turned to noughts"),
+        (f"{rng.randint(101, 999) / 100}E+11", "written as a power of ten"),
+        (f"{digits[0]}7.0", "written with a decimal"),
+        (f"{digits[1]}{digits[2][:6]}000", "its last digits turned to noughts"),
     ):
         spare = card(
             site,
