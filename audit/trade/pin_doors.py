@@ -14,6 +14,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import Dataset
+from audit.trade.pin_guessing import distinct
 from audit.trade.pin_holders import live_pins
 from audit.trade.pin_risk import Odds, crowded, odds_of_a_hit, tries_in_a_visit
 from audit.trade.reach import credential_doors
@@ -81,7 +82,7 @@ def _counts(
     width = int(code.max(initial=0)) + 1
     for column, length in enumerate(lengths):
         mine = use & (digits == length)
-        pairs = np.unique(door[mine] * width + code[mine])
+        pairs = distinct(door[mine] * width + code[mine])
         counts[:, column] = np.bincount(pairs // width, minlength=doors)
     return counts
 

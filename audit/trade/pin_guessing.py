@@ -306,7 +306,7 @@ DATE_ORDERS: Final[dict[int, tuple[str, ...]]] = {
 """How dates are written in so many digits: a letter a digit, D, M and Y."""
 
 LEAP_DAY: Final = (2, 29)
-_DAYS_OF_YEAR: Final = [
+DAYS_OF_YEAR: Final = [
     (month, day)
     for month, days in enumerate((31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31), 1)
     for day in range(1, days + 1)
@@ -323,7 +323,7 @@ def day_table(orders: tuple[str, ...]) -> tuple[Ints, Bools]:
     places, leap = np.full(10**width, -1, np.int64), np.zeros(10**width, bool)
     count = 0
     for order in orders:
-        for month, day in _DAYS_OF_YEAR:
+        for month, day in DAYS_OF_YEAR:
             parts = {"D": f"{day:0{order.count('D')}d}", "M": f"{month:0{order.count('M')}d}"}
             text = "".join(parts[letter] for letter in dict.fromkeys(order))
             if len(text) > width:
@@ -501,6 +501,28 @@ def by_length(codes: pd.Series) -> Iterator[tuple[int, Ints, Ints]]:
     for digits in there.tolist():
         at = np.flatnonzero(lengths == digits).astype(np.int64)
         yield digits, at, numbers[at]
+
+
+def within(codes: Ints, digits: int, limit: int) -> Bools:
+    """Which codes of one length, as numbers, a guesser comes to within so many tries."""
+    listed = _listed(digits)
+    if limit > len(listed.codes):
+        return tries_of(codes, digits)[0] <= limit
+    return among(codes, listed.codes[listed.tries <= limit])
+
+
+def among(codes: Ints, ordered: Ints) -> Bools:
+    """Which codes stand in the sorted array."""
+    if not len(ordered):
+        return np.zeros(len(codes), bool)
+    found: Bools = ordered[np.searchsorted(ordered[:-1], codes)] == codes
+    return found
+
+
+def distinct(values: Ints) -> Ints:
+    """The different values, sorted. By sorting: numpy's own hash is slow on numbers in a row."""
+    ordered = np.sort(values)
+    return ordered[np.flatnonzero(np.diff(ordered, prepend=-1))]
 
 
 def tries(codes: pd.Series) -> pd.DataFrame:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import Dataset
-from audit.trade.pin_guessing import Ints, by_length
+from audit.trade.pin_guessing import Ints, by_length, distinct
 from audit.trade.pin_risk import Dated, birth_dates
 from audit.trade.standing import live, lookup
 
@@ -97,7 +97,7 @@ def _different(group: Ints, key: Ints, groups: int) -> tuple[Ints, Bools]:
     """How many different keys (from 0) each group holds, and which rows have group and key."""
     there = (group >= 0) & (key >= 0)
     width = int(key.max(initial=0)) + 1
-    pairs = np.unique(group[there] * width + key[there])
+    pairs = distinct(group[there] * width + key[there])
     return np.bincount(pairs // width, minlength=groups), there
 
 
@@ -190,14 +190,12 @@ def gathered(
     ).set_axis(labels[firsts])
     rest = ~fails.fillna(False).to_numpy(bool)
     left = pins[rest]
-    named = left["pin"].astype(object)
-    unclear = fails[rest].isna().to_numpy()
-    if unclear.any():
-        named = named.copy()
-        named[unclear] = [[name] for name in named[unclear]]
-    good = pd.DataFrame({"pin": named, "fails": fails[rest].astype("boolean")}).assign(
-        count=1, grouping=-1, digits=left["digits"]
-    )
+    named = left["pin"].to_numpy(object, copy=True)
+    for i in np.flatnonzero(fails[rest].isna()):
+        named[i] = [named[i]]
+    good = pd.DataFrame(
+        {"pin": pd.Series(named, left.index, dtype=object), "fails": fails[rest].astype("boolean")}
+    ).assign(count=1, grouping=-1, digits=left["digits"])
     repeated = left["pin"].duplicated(keep=False)
     if repeated.any():  # an id on two rows: once, and unclear before in order
         order = good["fails"].notna().sort_values(kind="stable").index

@@ -15,7 +15,17 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from audit.trade.pin_guessing import Ints, by_length, most_tries_of_easy, tries_of
+from audit.trade.pin_guessing import (
+    DAYS_OF_YEAR,
+    LEAP_DAY,
+    Ints,
+    among,
+    by_length,
+    distinct,
+    leap_years,
+    most_tries_of_easy,
+    within,
+)
 
 TRIES_A_MINUTE: Final = 10
 """Without a lockout (data.md, words used by the rules)."""
@@ -93,20 +103,22 @@ def birth_codes(as_of: dt.date, order: str, digits: int) -> Ints:
     """The codes, as sorted numbers, that read as a birth date of someone aged 16 to 99."""
     letters = BIRTH_ORDERS[order][digits]
     youngest, oldest = BIRTH_AGES
-    first, last = np.datetime64(f"{as_of.year - oldest - 1:04d}-01-01"), np.datetime64(as_of)
-    days = pd.DatetimeIndex(np.arange(first, last + 1))
-    day, month, year = (np.asarray(p, np.int64) for p in (days.day, days.month, days.year))
-    had_birthday = month * 100 + day <= as_of.month * 100 + as_of.day
-    age = as_of.year - year - np.where(had_birthday, 0, 1)
-    right = (age >= youngest) & (age <= oldest)
-    day, month, year = day[right], month[right], year[right]
-    number = np.zeros(len(day), np.int64)
+    years = np.arange(as_of.year - oldest - 1, as_of.year - youngest + 1, dtype=np.int64)
+    days = np.array(DAYS_OF_YEAR, np.int64)
+    year, month = np.repeat(years, len(days)), np.tile(days[:, 0], len(years))
+    day = np.tile(days[:, 1], len(years))
+    to_come = month * 100 + day > as_of.month * 100 + as_of.day
+    age = as_of.year - year - to_come
+    real = np.repeat(leap_years(years), len(days)) | (
+        month * 100 + day != LEAP_DAY[0] * 100 + LEAP_DAY[1]
+    )
+    right = real & (age >= youngest) & (age <= oldest)
+    number = np.zeros(int(right.sum()), np.int64)
     for letter in dict.fromkeys(letters):
         width = letters.count(letter)
         part = {"D": day, "M": month, "Y": year % 10**width}[letter]
-        number = number * 10**width + part
-    codes: Ints = np.unique(number)
-    return codes
+        number = number * 10**width + part[right]
+    return distinct(number)
 
 
 class Dated(NamedTuple):
@@ -138,11 +150,10 @@ def birth_dates(codes: pd.Series, as_of: dt.date, order: str, guesses_minimum: i
         if digits not in BIRTH_ORDERS[order]:
             continue
         births = birth_codes(as_of, order, digits)
-        guessed = tries_of(births, digits)[0]
-        births = births[guessed > most_tries_of_easy(guesses_minimum, digits)]
-        different = np.unique(numbers)
-        reads[at] = np.isin(numbers, births)
-        found += int(np.isin(different, births).sum())
+        births = births[~within(births, digits, most_tries_of_easy(guesses_minimum, digits))]
+        different = distinct(numbers)
+        reads[at] = among(numbers, births)
+        found += int(among(different, births).sum())
         draws.append((len(different), len(births) / 10**digits))
     marked = pd.Series(pd.arrays.BooleanArray(reads, ~readable), index=codes.index)
     expected = sum(n * share for n, share in draws)

@@ -35,6 +35,10 @@ def text(codes: object) -> pd.Series:
     return pd.Series(list(codes), dtype=TEXT)  # type: ignore[call-overload]
 
 
+def words(listed: str) -> list[str]:
+    return listed.split()
+
+
 def missed(codes: object, minimum: int = MINIMUM) -> int:
     """How many of the codes are not guessable."""
     return int((~guessable(text(codes), minimum)["easy"]).sum())
@@ -45,8 +49,10 @@ def missed(codes: object, minimum: int = MINIMUM) -> int:
 
 def test_every_code_of_the_four_digit_easy_list() -> None:
     """Markert and others, IEEE S&P 2020, rules of the 274 list: access.md 4.4."""
-    singles = """0102 0103 0110 0111 0123 1004 1101 1102 1103 1110 1112 1123 1201 1202 1203 1210
-        1211 1234 2229 2580 4321 5683 7465 7667""".split()
+    singles = words("""
+        0102 0103 0110 0111 0123 1004 1101 1102 1103 1110 1112 1123 1201 1202 1203 1210 1211 1234
+        2229 2580 4321 5683 7465 7667
+    """)
     easy = {a * 4 for a in TEN} | {a + b + a + b for a in TEN for b in TEN}
     easy |= {a + a + b + b for a in TEN for b in TEN} | set(singles)
     easy |= {str(year) for year in range(1956, 2016)}
@@ -56,8 +62,10 @@ def test_every_code_of_the_four_digit_easy_list() -> None:
 
 def test_every_code_of_the_six_digit_easy_list() -> None:
     """Markert and others, IEEE S&P 2020, rules of the 2,910 list: access.md 4.4."""
-    singles = """012345 123456 234567 345678 456789 543210 654321 765432 876543 987654 098765
-        123654 321654 789456 112233 147258 159753 030379 101471 520131""".split()
+    singles = words("""
+        012345 123456 234567 345678 456789 543210 654321 765432 876543 987654 098765 123654 321654
+        789456 112233 147258 159753 030379 101471 520131
+    """)
     three = ["".join(t) for t in itertools.product(TEN, repeat=3)]
     easy = {t + t for t in three} | {t + t[::-1] for t in three}
     easy |= {a + b + a + b + a + c for a, b, c in three} | set(singles)
@@ -67,8 +75,10 @@ def test_every_code_of_the_six_digit_easy_list() -> None:
 
 def test_the_twenty_most_popular() -> None:
     """PIN analysis, DataGenetics 2012: access.md 4.1; in that order, before all others."""
-    top = """1234 1111 0000 1212 7777 1004 2000 4444 2222 6969 9999 3333 5555 6666 1122 1313 8888
-        4321 2001 1010""".split()
+    top = words("""
+        1234 1111 0000 1212 7777 1004 2000 4444 2222 6969 9999 3333 5555 6666 1122 1313 8888 4321
+        2001 1010
+    """)
     assert tries(text(top))["tries"].tolist() == list(range(1, 21))
 
 
@@ -79,9 +89,11 @@ def test_the_rarest_has_no_pattern() -> None:
 
 def test_the_most_popular_of_six_digits() -> None:
     """Markert and others 2020, the first 29 of the data-driven list: access.md 4.4."""
-    top = """123456 654321 111111 000000 123123 666666 121212 112233 789456 159753 555555 999999
-        123321 987654 222222 888888 456789 123654 696969 777777 101010 131313 333333 246810 159357
-        232323 252525 147258 147852""".split()
+    top = words("""
+        123456 654321 111111 000000 123123 666666 121212 112233 789456 159753 555555 999999 123321
+        987654 222222 888888 456789 123654 696969 777777 101010 131313 333333 246810 159357 232323
+        252525 147258 147852
+    """)
     assert tries(text(top))["tries"].tolist() == list(range(1, 30))
 
 
@@ -91,17 +103,21 @@ def test_the_data_driven_list_of_four_digits_but_one() -> None:
     Together with the easy list, the steps, the columns and the runs there are 301; the 25th of
     these 27 is the 301st.
     """
-    top = """1234 0000 2580 1111 5555 5683 0852 2222 1212 1998 6969 1379 1997 2468 9999 7777 1996
-        2011 3333 1999 8888 1995 2525 1590 1994 4444""".split()
+    top = words("""
+        1234 0000 2580 1111 5555 5683 0852 2222 1212 1998 6969 1379 1997 2468 9999 7777 1996 2011
+        3333 1999 8888 1995 2525 1590 1994 4444
+    """)
     assert missed(top) == 0
     assert 300 < tries(text(["1235"]))["tries"].item() < 400
 
 
 def test_keypad_shapes_and_steps() -> None:
     """Codes that a rule set without keypad misses: access.md 5.1."""
-    six = """159357 147852 123789 852456 134679 124578 142536 741852 456123 753951 135790 246810
-        666999 314159 315475""".split()
-    four = "0246 0369 1357 2468 3579 6420 7531 8642 9630 9753 0258 8520".split()
+    six = words("""
+        159357 147852 123789 852456 134679 124578 142536 741852 456123 753951 135790 246810 666999
+        314159 315475
+    """)
+    four = words("0246 0369 1357 2468 3579 6420 7531 8642 9630 9753 0258 8520")
     assert missed(six + four) == 0
 
 
@@ -109,7 +125,7 @@ def test_keypad_shapes_and_steps() -> None:
 def test_runs_and_repeats_of_every_length(digits: int) -> None:
     """Straight runs up and down: 14, 12 and 10 at 4, 5 and 6 digits (access.md 4.6)."""
     line = TEN * 2
-    runs = {line[i : i + digits] for i in range(0, max(11 - digits, 0))}
+    runs = {line[i : i + digits] for i in range(max(11 - digits, 0))}
     runs |= {run[::-1] for run in runs}
     assert len(runs) == {4: 14, 5: 12, 6: 10}.get(digits, 2 * max(11 - digits, 0))
     assert missed(runs | {a * digits for a in TEN}) == 0
