@@ -1,0 +1,92 @@
+"""Cards by technology: which can be copied, and what they would open."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.contract import Dataset
+from audit.trade.grades import inside_grade
+from audit.trade.holders import among
+from audit.trade.reach import Access, reach, spans
+from audit.trade.standing import by_id, live
+
+COPYABLE: Final = ("lf-open", "hf-uid", "hf-broken")
+GRADE: Final = 3
+
+_Ints = npt.NDArray[np.int64]
+
+
+def technologies(data: Dataset) -> pd.DataFrame:
+    """Technologies of cards that are live, or may be: a row each.
+
+    Columns: `technology` (`unknown` where it is not given or not readable), nullable booleans
+    `copyable` (NA of `unknown`) and `live` (True, or NA where no card surely is), `cards` (ids
+    of the live ones, of copyable technologies), `doors` (of those that lead into a zone of
+    GRADE or higher, the ones they surely open), `sources`.
+    """
+    cards, alive = data["cards"], live(data, "cards")
+    words = cards["technology"].fillna("unknown")
+    rows = []
+    for word, part in alive[alive.fillna(True)].groupby(words):
+        sure = part.index[part.fillna(False)]
+        known = word in COPYABLE
+        ids = sorted(set(cards.loc[sure, "card_id"])) if known else []
+        rows.append(
+            {
+                "technology": word,
+                "live": True if len(sure) else pd.NA,
+                "cards": ids,
+                "doors": _guarded(data, sure.to_numpy(dtype=np.int64)) if known else [],
+                "sources": [("cards", int(label)) for label in sure[:1]],
+            }
+        )
+    frame = pd.DataFrame(rows, columns=["technology", "live", "cards", "doors", "sources"])
+    frame["live"] = frame["live"].astype("boolean")
+    kind = frame["technology"]
+    frame["copyable"] = among(kind.mask(kind == "unknown"), *COPYABLE)
+    return frame
+
+
+def _guarded(data: Dataset, labels: _Ints) -> list[str]:
+    """The doors into zones of GRADE or higher that one of these cards surely opens."""
+    if not (data.has("doors") and data.has("permissions")):
+        return []
+    high = (inside_grade(data) >= GRADE).fillna(False)[by_id(data, "doors")["_label"]]
+    if not high.any():
+        return []
+    site = reach(data)
+    access, known = site.credentials("cards")
+    merged = _merged(
+        access, np.unique(access.of[np.isin(known, labels)]), site.grant_target, site.grant_schedule
+    )
+    pairs = site.pairs(merged, high.to_numpy(dtype=bool))
+    return sorted(set(site.door_ids[pairs.door[pairs.certain]]))
+
+
+def _merged(
+    access: Access, classes: _Ints, target: npt.NDArray[np.int64], schedule: npt.NDArray[np.int64]
+) -> Access:
+    """The classes put together by what their holders carry, each kind of grant once.
+
+    What one of many cards opens hangs on where a grant leads and when, not on which grant it is.
+    """
+    size = np.diff(access.start)[classes]
+    of = np.repeat(classes, size)
+    items = access.items[spans(access.start[classes], size)]
+    carried = access.card[of].astype(np.int64) * 3 + access.pin[of]
+    kinds = np.column_stack((carried, target[items >> 1], schedule[items >> 1], items & 1))
+    _, first = np.unique(kinds, axis=0, return_index=True)
+    first = first[np.argsort(carried[first], kind="stable")]
+    levels, count = np.unique(carried[first], return_counts=True)
+    return Access(
+        of=np.arange(len(levels)),
+        card=(levels // 3).astype(np.int8),
+        pin=(levels % 3).astype(np.int8),
+        start=np.concatenate([[0], np.cumsum(count)]),
+        items=items[first],
+        fits=access.fits,
+    )
