@@ -71,9 +71,10 @@ class Table:
 
     `frame` holds every canonical column, index 0..n-1; `columns` those that the source
     had; `unread` marks cells with a text that could not be understood; `set_aside` lists
-    the rows that could not be used (columns id, column, row); `damage` names what a
-    spreadsheet did to a cell (string series, NA where nothing); `as_numbers` the columns
-    that arrived as numbers.
+    the rows that could not be used (columns id, as references know it; name, as findings
+    call the row; column; row; unread); `damage` names what a spreadsheet did to a cell
+    (string series, NA where nothing); `as_numbers` the columns that arrived as numbers;
+    `filled` marks blank cells in which a default of the row's own stands (cards.card_id).
     """
 
     name: str
@@ -84,10 +85,13 @@ class Table:
     columns: frozenset[str] = frozenset()
     unread: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
     set_aside: pd.DataFrame = field(
-        default_factory=lambda: pd.DataFrame({"id": [], "column": [], "row": []})
+        default_factory=lambda: pd.DataFrame(
+            {"id": [], "name": [], "column": [], "row": [], "unread": []}
+        )
     )
     damage: Mapping[str, pd.Series] = field(default_factory=dict)
     as_numbers: frozenset[str] = frozenset()
+    filled: Mapping[str, npt.NDArray[np.bool_]] = field(default_factory=dict)
 
 
 class Dataset:
@@ -147,6 +151,8 @@ class Dataset:
             return pd.Series(pd.NA, index=frame.index, dtype="boolean")
         name = "secret" if SECRET_COLUMNS.get(table) == column == "pin" else column
         blank = frame[name].isna().astype("boolean")
+        if column in self.tables[table].filled:
+            blank |= self.tables[table].filled[column]
         unread = self.unread(table, column)
         return blank.mask(unread) if unread.any() else blank
 
@@ -163,9 +169,10 @@ class Dataset:
         return result
 
     def where(self, table: str, label: int) -> Source:
-        """File, sheet and row of one row of a table."""
+        """File, sheet and row of one row of a table; -1-n is line n of the rows set aside."""
         found = self.tables[table]
-        return Source(found.file, found.sheet, int(found.rows[label]))
+        row = found.rows[label] if label >= 0 else found.set_aside["row"].iloc[-1 - label]
+        return Source(found.file, found.sheet, int(row))
 
     def row_id(self, table: str, labels: Iterable[int] | None = None) -> pd.Series:
         """What a finding calls these rows: their own id, else `row-` and a digest.

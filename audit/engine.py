@@ -232,7 +232,7 @@ def _told(value: Any) -> str:
 
 
 def _sources(rule: Rule, data: Dataset, failing: pd.DataFrame) -> list[list[SourceRow]]:
-    first = next(iter(rule.needs))
+    first = next(iter(rule.needs), "")
     if "sources" in failing:
         pairs: Iterable[Iterable[tuple[str, int]]] = failing["sources"]
     else:

@@ -122,7 +122,8 @@ def decision_rows(path: Path, file: str) -> list[DecisionRow]:
     names = [wanted.get(plain(h)) for h in raw.header]
     for name in ("finding_id", "decision"):
         if name not in names:
-            raise InputError(f"{file}: has no column {name}; its columns are {', '.join(DECISIONS)}")
+            wanted_names = ", ".join(DECISIONS)
+            raise InputError(f"{file}: has no column {name}; its columns are {wanted_names}")
     columns = [c.to_pylist() for c in raw.cells]
     return [
         DecisionRow(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import stat
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -129,7 +129,7 @@ def _named(folder: Path, table: str, file: str, entries: Sequence[str]) -> str:
 
 
 def judge_of(
-    table: str, source: Source | None = None, synonyms: dict[str, list[str]] | None = None
+    table: str, source: Source | None = None, synonyms: Mapping[str, list[str]] | None = None
 ) -> Judge:
     """How much a row of cells looks like the header of this table."""
     mapped = {plain(h): c for c, h in (source.columns if source else {}).items()}
@@ -153,7 +153,7 @@ def read_file(
     file: str,
     table: str,
     source: Source,
-    synonyms: dict[str, list[str]] | None = None,
+    synonyms: Mapping[str, list[str]] | None = None,
     known_digest: str | None = None,
 ) -> Reading:
     """One file as this table; InputError where it can't be."""
@@ -236,7 +236,7 @@ def _nature(path: Path, file: str) -> str:
                 f"{file}: an old or password-protected workbook; save it as .xlsx without one"
             )
         return "book"
-    if start.startswith(b"\xd0\xcf\x11\xe0") or start.startswith(b"%PDF"):
+    if start.startswith((b"\xd0\xcf\x11\xe0", b"%PDF")):
         raise InputError(f"{file}: this kind of file is not read; {_HOW_TO_SAVE}")
     suffix = path.suffix.lower()
     if start.startswith(b"PAR1") or suffix == ".parquet":
@@ -273,7 +273,8 @@ def _check_values(table: str, source: Source) -> None:
         for said, meant in mapping.items():
             if allowed and meant.casefold() not in {"", *allowed}:
                 near = get_close_matches(meant, allowed, n=1, cutoff=0.4)
-                hint = f"did you mean {near[0]!r}?" if near else f"it is one of {', '.join(allowed)}"
+                words = ", ".join(allowed)
+                hint = f"did you mean {near[0]!r}?" if near else f"it is one of {words}"
                 raise InputError(
                     f"site.toml: [sources.{table}] values.{name}: {said!r} is given as {meant!r},"
                     f" which is no word of {name}; {hint}"

@@ -58,7 +58,8 @@ def _with_offset(block: pa.Array) -> Moments | None:
         read = block.cast(pa.timestamp("us", "UTC"))
     except pa.ArrowInvalid:
         return None
-    return read.cast(pa.timestamp("us")).to_numpy(zero_copy_only=False)
+    times: Moments = read.cast(pa.timestamp("us")).to_numpy(zero_copy_only=False)
+    return times
 
 
 def _one_by_one(

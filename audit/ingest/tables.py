@@ -27,7 +27,7 @@ from audit.contract import DTYPES, TEXT, Dataset, InputFile, Table, empty_frame,
 from audit.ingest import values as v
 from audit.ingest.moments import moments
 from audit.ingest.values import UNREAD
-from audit.schema import ONE_OF, SECRET_COLUMNS, TABLES, Column, TableSpec
+from audit.schema import BLANK_WORDS, ONE_OF, ROLES, SECRET_COLUMNS, TABLES, Column, TableSpec
 from audit.site import Site
 from audit.trade.schedules import ICALENDAR
 
@@ -35,7 +35,7 @@ NOT_SHOWN: Final = "pin, not shown"
 QUICK_FROM: Final = 4096
 """Rows from which on ids, texts and times go the quick way."""
 Mask = npt.NDArray[np.bool_]
-Texts = pa.ChunkedArray
+Texts = Any  # pa.ChunkedArray of large_string
 _FREE: Final = frozenset({"id", "ref", "text", "number"})
 _NUMBERED: Final = " (numbers)"
 
@@ -114,6 +114,7 @@ class _Draft:
     unread: dict[str, Mask] = field(default_factory=dict)
     damage: dict[str, npt.NDArray[np.object_]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    filled: dict[str, Mask] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.raw.rows)
@@ -158,18 +159,32 @@ def _typed(raw: RawTable, site: Site) -> _Draft:
         if "number" in draft.damage:
             spoken = pc.coalesce(spoken, cells["number"])
         if draft.texts["card_id"].null_count:
+            draft.filled["card_id"] = _true(pc.is_null(draft.texts["card_id"]))
             draft.texts["card_id"] = pc.coalesce(draft.texts["card_id"], spoken)
+    if raw.name == "permissions":
+        _read_roles(draft)
     return draft
+
+
+def _read_roles(draft: _Draft) -> None:
+    """A right given to a role names one of the roles; any other word is not understood."""
+    at = np.flatnonzero(_true(pc.equal(draft.texts["holder_kind"], "role")))
+    if not len(at):
+        return
+    codes, distinct = _distinct(draft.texts["holder_id"].take(pa.array(at)))
+    roles = {v.fold(r): r for r in ROLES.split()}
+    read = [roles.get(v.fold(t)) for t in distinct]
+    bad = np.zeros(len(draft), bool)
+    bad[at] = np.array([*(r is None for r in read), False])[codes]
+    draft.texts["holder_id"] = _put(draft.texts["holder_id"], at, _take([*read, None], codes))
+    draft.mark("holder_id", bad)
 
 
 def _absent(draft: _Draft, column: Column) -> None:
     n = len(draft)
     if column.kind in DTYPES:
         dtype = DTYPES[column.kind]
-        empty = np.full(n, "NaT", dtype) if "64[" in dtype else pd.array([pd.NA] * 0, dtype=dtype)
-        draft.typed[column.name] = (
-            empty if "64[" in dtype else empty.take(np.full(n, -1), allow_fill=True)
-        )
+        draft.typed[column.name] = _lookup([], np.full(n, -1), dtype)
         return
     value = pa.scalar(column.default, pa.large_string())
     name = "secret" if column.kind == "pin" else column.name
@@ -289,7 +304,10 @@ def _free_text(
 
 def _note_long(draft: _Draft, column: Column, cells: Texts) -> None:
     """The notes that plain-looking cells of a long column deserve."""
-    looks = r"^[0-9OolI|]*[OolI|][0-9OolI|]*$|^[0-9]{4}-[0-9]{2}-[0-9]{2}|^[0-9]{1,2}[-. ]+[A-Za-z]{3}"
+    looks = (
+        r"^[0-9OolI|]*[OolI|][0-9OolI|]*$"
+        r"|^[0-9]{4}-[0-9]{2}-[0-9]{2}|^[0-9]{1,2}[-. ]+[A-Za-z]{3}"
+    )
     at = np.flatnonzero(_true(pc.match_substring_regex(cells, looks)))
     if len(at):
         codes, distinct = _distinct(cells.take(pa.array(at)))
@@ -585,7 +603,7 @@ def _only_where_pins_may_stand(
 
 
 def _finished(draft: _Draft) -> Table:
-    raw, spec, n = draft.raw, draft.spec, len(draft)
+    raw, n = draft.raw, len(draft)
     if raw.name in SECRET_COLUMNS and "secret" not in draft.texts:
         draft.texts["secret"] = pa.chunked_array([pa.nulls(n, pa.large_string())])
     lacking = _lacking(draft)
@@ -610,6 +628,7 @@ def _finished(draft: _Draft) -> Table:
     return Table(
         raw.name, frame, raw.file, raw.sheet, rows, frozenset(raw.cells), unread, set_aside,
         damage, frozenset(c for c, m in raw.numbers.items() if m.any()),
+        {c: m[cut] for c, m in draft.filled.items()},
     )  # fmt: skip
 
 
@@ -654,7 +673,7 @@ def _valueless(draft: _Draft, candidates: Mask) -> Mask:
             cells = draft.raw.cells[column.name].take(taken)
             some |= _any_value(cells, v.blank_words(column))
     for cells in draft.raw.others:
-        some |= _any_value(cells.take(taken), frozenset(v.BLANK_WORDS))
+        some |= _any_value(cells.take(taken), BLANK_WORDS)
     empty = np.zeros(len(draft), bool)
     empty[at[~some]] = True
     return empty
@@ -707,7 +726,7 @@ def _frame(draft: _Draft, at: npt.NDArray[np.int64] | None = None) -> pd.DataFra
     for name in names:
         if name in draft.texts:
             cells = draft.texts[name] if taken is None else draft.texts[name].take(taken)
-            columns[name] = TEXT.__from_arrow__(cells)
+            columns[name] = TEXT.__from_arrow__(cells)  # type: ignore[attr-defined]
         else:
             array = draft.typed[name]
             columns[name] = array if at is None else array[at]

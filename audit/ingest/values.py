@@ -25,7 +25,13 @@ Parser = Callable[[str], Any]
 
 MORE_CELLS: Final = "#MORE CELLS THAN THE HEADER!"
 """Stands in the last column of a row that is longer than its header."""
-_ERRORS_KNOWN: Final = ["#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#SPILL!", "#CALC!", "#GETTING_DATA", "#FIELD!", "#ERROR!", "#NV", "#BEZUG!", "#WERT!", "#ZAHL!", "#VALEUR!", "#NOM?", "#NOMBRE!", "#NUL!", "#N/D", "#N/B", "#VERW!", "#WAARDE!", "#NAAM?", "#GETAL!", "#DEEL/0!", "#LEEG!", "#¡REF!", "#¡VALOR!", "#¿NOMBRE?", "#¡NUM!", "#¡DIV/0!", "#¡NULO!", "#NESTED!", "#UNCALCULATED!"]
+_ERRORS_KNOWN: Final = (
+    "#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#SPILL!", "#CALC!",
+    "#GETTING_DATA", "#FIELD!", "#ERROR!", "#NV", "#BEZUG!", "#WERT!", "#ZAHL!", "#VALEUR!",
+    "#NOM?", "#NOMBRE!", "#NUL!", "#N/D", "#N/B", "#VERW!", "#WAARDE!", "#NAAM?", "#GETAL!",
+    "#DEEL/0!", "#LEEG!", "#¡REF!", "#¡VALOR!", "#¿NOMBRE?", "#¡NUM!", "#¡DIV/0!", "#¡NULO!",
+    "#NESTED!", "#UNCALCULATED!",
+)  # fmt: skip
 ERRORS: Final = frozenset(
     [
         *_ERRORS_KNOWN,

@@ -205,8 +205,8 @@ def _scan_decoded(path: Path, file: str, encoding: str, *, assumed: bool) -> Sca
         watch.see(decoder.decode(b"", final=True).encode("utf-8"))
     except UnicodeError:
         raise InputError(
-            f"{file}: not readable as {_windows(encoding)} text near line {watch.line()}; save it as"
-            " CSV in UTF-8"
+            f"{file}: not readable as {_windows(encoding)} text near line {watch.line()}; save it"
+            " as CSV in UTF-8"
         ) from None
     return Scan(encoding, digest.hexdigest(), watch.quotes, assumed)
 

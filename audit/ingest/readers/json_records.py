@@ -46,7 +46,7 @@ def read_json(path: Path, file: str, judge: Judge, table: str) -> RawTable:
         raise InputError(f"{file} line {e.lineno}: not valid JSON ({e.msg})") from None
     except RecursionError:
         raise InputError(f"{file}: nested too deep to be a table") from None
-    except _Twice as e:
+    except _TwiceError as e:
         raise InputError(f"{file}: a record gives {str(e)[:60]!r} twice") from None
     records = _records(value, table)
     if records is None:
@@ -88,7 +88,7 @@ def _line(line: bytes, file: str, number: int) -> Any:
         raise InputError(f"{file} line {number}: not valid JSON ({e.msg})") from None
     except RecursionError:
         raise InputError(f"{file} line {number}: nested too deep to be a record") from None
-    except _Twice as e:
+    except _TwiceError as e:
         raise InputError(f"{file} line {number}: gives {str(e)[:60]!r} twice") from None
 
 
@@ -138,7 +138,7 @@ def _records(value: Any, table: str) -> list[Any] | None:
     return None
 
 
-class _Twice(ValueError):
+class _TwiceError(ValueError):
     pass
 
 
@@ -146,7 +146,7 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
         seen: set[str] = set()
-        raise _Twice(next(k for k, _ in pairs if k in seen or seen.add(k)))  # type: ignore[func-returns-value]
+        raise _TwiceError(next(k for k, _ in pairs if k in seen or seen.add(k)))  # type: ignore[func-returns-value]
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+from itertools import pairwise
 from pathlib import Path, PurePosixPath
 from typing import Final
 
@@ -59,7 +60,7 @@ def _check(archive: zipfile.ZipFile, file: str, what: str, size: int) -> None:
         if entry.flag_bits & 1:
             raise InputError(f"{file}: is locked with a password; save it without one")
     spans = sorted((e.header_offset, e.header_offset + e.compress_size) for e in entries)
-    if any(a[1] > b[0] for a, b in zip(spans, spans[1:], strict=False)):
+    if any(a[1] > b[0] for a, b in pairwise(spans)):
         raise InputError(f"{file}: entries overlap; this is no honest {what}")
 
 

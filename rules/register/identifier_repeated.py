@@ -1,0 +1,78 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.cells import EVERY_TABLE, repeated_ids
+
+
+@rule(
+    title="One identifier on several rows",
+    priority="planned",
+    upload=True,
+    needs={},
+    uses=EVERY_TABLE,
+    subjects=("table", "id"),
+    summary="{table}: {id} stands on {count} rows; only the first is used by what refers to it.",
+    evidence=("count",),
+    remedy="Give each row its own identifier, or delete the row that is out of date.",
+    references=(
+        Reference(
+            "EN 60839-11-1:2013, 6.4",
+            "grades 2 to 4: each authorised user has a unique identity",
+            sure="read",
+        ),
+        Reference(
+            "EN 60839-11-1:2013, 8, test of table 4",
+            "a token number that is already issued is refused",
+            sure="read",
+        ),
+    ),
+    cannot={"unclear": "two identifiers are the same text or they are not"},
+)
+def identifier_repeated(data: Dataset) -> pd.DataFrame:
+    """Nobody can tell which of the two rows a card, a permission or an event speaks of."""
+    ids = repeated_ids(data)
+    return ids.assign(count=ids["what"], fails=ids["wrong"])
+
+
+EXAMPLES = (
+    Example(
+        "two people by one reference; cards by their own where it is given",
+        """
+        people
+        person_id | name
+        P1        | Ada Quill
+        P1        | Bo Tarn
+        P2        | Cy Vane
+        p2        | Di Wold
+
+        cards
+        card_id | number
+        C1      | 1001
+        C1      |
+                | 1002
+                | 1002
+        1003    | 1003
+        1003    | 1004
+
+        pins
+        pin_id | pin
+        4711   | 4711
+        5822   | 5822
+        P3     | 482911
+
+        door_groups
+        door_group | member_id
+        G1         | D1
+        G1         | D2
+        """,
+        expect={
+            "people P1": True,
+            "cards C1": True,
+            "cards 1003": True,
+            "pins": False,
+            "people P2": OUT,
+            "cards 1002": OUT,
+            "door_groups G1": OUT,
+        },
+    ),
+)
