@@ -50,7 +50,7 @@ def within(group: _Ints, time: _Ints, window: int, *, closed: bool) -> _Ints:
     end = np.searchsorted(moments, moments + window, "right" if closed else "left")
     place = group * (len(moments) + 1)
     ends = np.searchsorted(place + rank, place + end[rank], "left")
-    return np.asarray(ends - np.arange(len(time)), np.int64)
+    return np.asarray(np.maximum(ends - np.arange(len(time)), 0), np.int64)
 
 
 def behind(door: _Ints, time: _Ints, tolerance: int) -> _Ints:

@@ -270,7 +270,7 @@ def _levels(right: Rights, holder: _Ints, door: _Ints, day: _Ints) -> _Ints:
     asked, back = np.unique(np.stack([holder, door, day], axis=1), axis=0, return_inverse=True)
     holder, door, day = asked.T
     n = len(right.doors)
-    width = int(right.target.max(initial=0)) + 1
+    width = max(n, int(right.target.max(initial=0)) + 1)
     own = right.holder * width + right.target
     both = (Periods.of(own, right.start, right.end), _some(right, own, right.sure))
     level = np.zeros(len(asked), np.int64)
