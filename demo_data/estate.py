@@ -303,16 +303,14 @@ def _groups(site: Site, houses: list[Building]) -> None:
         for place in ("MAIN", "LIFT", "PARCEL"):
             member(site, f"G-{b}-COMMON", f"{b}-{place}")
         member(site, f"G-{b}-RES", f"G-{b}-COMMON", "door_group")
+        member(site, f"G-{b}-RES", f"{b}-CP")
         for place in ("MAIN", "PARCEL"):
             member(site, f"G-{b}-PARCELS", f"{b}-{place}")
-        member(site, f"G-{b}-PARK", "CP-GATE")
-        member(site, f"G-{b}-PARK", f"{b}-CP")
         member(site, f"G-{b}-PLANT", f"{b}-PLANT")
         member(site, f"G-{b}-SERVICE", f"G-{b}-PLANT", "door_group")
         for place in ("LIFT", "STORE"):
             member(site, f"G-{b}-SERVICE", f"{b}-{place}")
         member(site, "G-STAFF", f"G-{b}-RES", "door_group")
-        member(site, "G-STAFF", f"G-{b}-PARK", "door_group")
         member(site, "G-STAFF", f"G-{b}-SERVICE", "door_group")
         member(site, "G-LIFTS", f"{b}-MAIN")
         member(site, "G-LIFTS", f"{b}-LIFT")
@@ -320,6 +318,8 @@ def _groups(site: Site, houses: list[Building]) -> None:
         member(site, "G-RESPONSE", f"{b}-MAIN")
         member(site, "G-RESPONSE", f"G-{b}-PLANT", "door_group")
         member(site, "G-MAINS", f"{b}-MAIN")
+    member(site, "G-PARK", "CP-GATE")
+    member(site, "G-STAFF", "G-PARK", "door_group")
     member(site, "G-STAFF", f"{houses[0].id}-OFFICE")
     member(site, "G-STAFF", f"{houses[0].id}-COMMS")
     add(site, "door_groups", door_group="G-SPARE")

@@ -257,7 +257,7 @@ def _move_in(
     if reader:
         permit(site, "dwelling", home, applied, door_id=f"{home}-D", **since)
     if kind.parking:
-        permit(site, "dwelling", home, applied, door_group=f"G-{house.id}-PARK", **since)
+        permit(site, "dwelling", home, applied, door_group="G-PARK", **since)
     if kind.visitor:
         _visitor(site, rng, home, place, house, reader)
 

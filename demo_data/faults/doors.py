@@ -63,7 +63,11 @@ def held_open_alarm(site: Site) -> Iterator[Entry]:
     for suffix, seconds in (("-REAR", "5"), ("-LIFT", "180"), ("-STORE", "")):
         bad = _one(site, (suffix,), f"held-open-alarm-unsuitable {suffix}")
         bad["held_open_alarm_s"] = seconds
-        yield entry("held-open-alarm-unsuitable", f"{seconds or 'no'} seconds", door=bad["door_id"])
+        yield entry(
+            "held-open-alarm-unsuitable",
+            f"{seconds} seconds" if seconds else "no alarm",
+            door=bad["door_id"],
+        )
 
 
 def tests_overdue(site: Site) -> Iterator[Entry]:

@@ -66,7 +66,7 @@ def at_a_door_not_permitted(site: Site) -> Iterator[Entry]:
 
 
 def another_end(site: Site) -> Iterator[Entry]:
-    """A door keeps a contractor's card for two months longer than the register."""
+    """A door keeps a card for two months longer than the register."""
     held = next(
         row
         for row in site.tables["cards"]
