@@ -116,10 +116,11 @@ EXAMPLES = (
         C7      | 1007   |            |            |
 
         pins
-        pin_id | pin    | set_on     | door_id
-        P1     | ****   | 2026-09-10 | D1
-        P2     | 482915 | 2026-09-11 | D1
-        P3     | 594827 | 2026-09-10 | D1
+        pin_id | pin    | set_on     | door_id | kind
+        P1     | ****   | 2026-09-10 | D1      | delivery
+        P2     | 482915 | 2026-09-11 | D1      | delivery
+        P3     | 594827 | 2026-09-10 | D1      | delivery
+        P4     | 739186 | 2026-09-10 | D1      | admin
 
         permissions
         permission_id | holder_kind | holder_id | door_id | valid_to   | applied_on
@@ -147,6 +148,7 @@ EXAMPLES = (
             "D1 P1": None,
             "D1 P2": OUT,
             "D1 P3": True,
+            "D1 P4": OUT,
         },
     ),
 )
