@@ -77,6 +77,21 @@ def shorten(text: object, room: float, size: float) -> str:
     return shown[:kept].rstrip() + "…"
 
 
+def wrap(text: object, room: float, size: float, most: int) -> list[str]:
+    """The text in at most `most` lines of `room` px, broken between words; the last may be cut."""
+    lines: list[str] = []
+    rest = visible(text).split()
+    while rest and len(lines) < most - 1:
+        taken = 1
+        while taken < len(rest) and breadth(" ".join(rest[: taken + 1]), size) <= room:
+            taken += 1
+        if taken == len(rest):
+            break
+        lines.append(shorten(" ".join(rest[:taken]), room, size))
+        rest = rest[taken:]
+    return [*lines, shorten(" ".join(rest), room, size)]
+
+
 def number(value: float) -> str:
     """At most two decimals, never `-0`, no trailing zeros: the same bytes everywhere."""
     shown = f"{value:.2f}".rstrip("0").rstrip(".")

@@ -12,7 +12,7 @@ MOST_NODES = 120
 
 
 class Node(NamedTuple):
-    """A zone, or several like dwellings drawn as one."""
+    """A zone, or several like dwellings drawn as one; `beyond`: one that another picture draws."""
 
     key: str
     name: str
@@ -21,6 +21,7 @@ class Node(NamedTuple):
     safe: bool
     results: Mapping[State, Outcome]
     zones: tuple[str, ...]
+    beyond: bool = False
 
 
 class Edge(NamedTuple):
@@ -36,17 +37,19 @@ class Edge(NamedTuple):
 
 
 class Layout(NamedTuple):
-    """One connected part of the site: `layers` from places of safety (0) inwards, keys in order.
+    """A part of the site that hangs together, of one building where there are several.
 
-    A part of more than `MOST_NODES` nodes is too large to draw: its layers are empty.
+    `layers` run from safety inwards, keys in order, and no door joins two that are not the same or
+    neighbours. A part of more than `MOST_NODES` nodes is too large to draw: its layers are empty.
     """
 
     nodes: dict[str, Node]
     edges: list[Edge]
     layers: list[list[str]]
+    building: str
 
 
-def _node(zone: Zone) -> Node:
+def _node(zone: Zone, beyond: bool) -> Node:
     return Node(
         zone["id"],
         zone["name"] or zone["id"],
@@ -55,6 +58,7 @@ def _node(zone: Zone) -> Node:
         zone.get("safe", zone["kind"] == "outside"),
         zone["results"],
         (zone["id"],),
+        beyond,
     )
 
 
@@ -100,7 +104,9 @@ def _bundle(nodes: dict[str, Node], edges: list[Edge]) -> tuple[dict[str, Node],
     alike: dict[tuple[object, ...], list[str]] = defaultdict(list)
     for key, node in nodes.items():
         own = touching[key]
-        if node.kind == "dwelling" and not node.safe and len(own) == 1 and own[0].inside == key:
+        if node.kind != "dwelling" or node.safe or node.beyond:
+            continue
+        if len(own) == 1 and own[0].inside == key:
             edge = own[0]
             results = tuple(node.results.get(state) for state in STATES)
             alike[(edge.outside, results, _sign(edge.free), _sign(edge.back), edge.weak)].append(
@@ -121,7 +127,7 @@ def _bundle(nodes: dict[str, Node], edges: list[Edge]) -> tuple[dict[str, Node],
         doors = tuple(name for key in keys for name in touching[key][0].doors)
         kept_nodes[keys[0]] = Node(
             keys[0],
-            f"{len(keys)} dwellings",
+            f"{len(keys)} dwellings: {bundled[0].name} to {bundled[-1].name}",
             "dwelling",
             sum(known) if len(known) == len(counts) else None,
             False,
@@ -149,15 +155,46 @@ def _merge(edges: Iterable[Edge]) -> list[Edge]:
     return merged
 
 
-def _layers(nodes: Mapping[str, Node], edges: Sequence[Edge]) -> list[list[str]]:
-    """Breadth-first from safety, so that a door joins the same layer or neighbouring ones."""
+def _buildings(zones: Mapping[str, Zone], doors: Sequence[Door]) -> dict[str, str]:
+    """The building of each zone, "" where it is shared or not told.
+
+    Told by `building`, else by how several names begin ("Rowan House, stair"); a zone of neither
+    kind belongs to the one building that it has doors to, if it is one.
+    """
+    begins = Counter(
+        zone["name"].split(", ", 1)[0] for zone in zones.values() if ", " in zone["name"]
+    )
+    told = {}
+    for key, zone in zones.items():
+        begin = zone["name"].split(", ", 1)[0] if ", " in zone["name"] else ""
+        named = begin if begins[begin] >= LEAST_TO_BUNDLE else ""
+        told[key] = zone.get("building") or named
+    near: dict[str, set[str]] = defaultdict(set)
+    for door in doors:
+        near[door["inside"]].add(told[door["outside"]])
+        near[door["outside"]].add(told[door["inside"]])
+    for key in zones:
+        others = near[key] - {""}
+        if not told[key] and len(others) == 1:
+            told[key] = others.pop()
+    return told
+
+
+def _short(name: str, building: str) -> str:
+    """`Rowan House, stair` is `Stair` in the picture of Rowan House."""
+    end = name.removeprefix(building + ", ") if building else name
+    return end[:1].upper() + end[1:] if end and end != name else name
+
+
+def _depths(zones: Mapping[str, Zone], doors: Sequence[Door], safe: set[str]) -> dict[str, int]:
+    """Doors to the nearest place of safety, whichever way they open; from 1 where there is none."""
     near: dict[str, list[str]] = defaultdict(list)
-    for edge in edges:
-        near[edge.inside].append(edge.outside)
-        near[edge.outside].append(edge.inside)
-    depth = {key: 0 for key, node in nodes.items() if node.safe}
+    for door in doors:
+        near[door["inside"]].append(door["outside"])
+        near[door["outside"]].append(door["inside"])
+    depth = {key: 0 for key in zones if key in safe}
     queue = deque(depth)
-    start = iter(nodes)
+    start = iter(zones)
     while True:
         while queue:
             key = queue.popleft()
@@ -167,13 +204,24 @@ def _layers(nodes: Mapping[str, Node], edges: Sequence[Edge]) -> list[list[str]]
                     queue.append(other)
         lost = next((key for key in start if key not in depth), None)
         if lost is None:
-            break
-        depth[lost] = 1  # cut off from every place of safety: a part of its own
+            return depth
+        depth[lost] = 1
         queue.append(lost)
-    layers: list[list[str]] = [[] for _ in range(max(depth.values(), default=-1) + 1)]
+
+
+def _layers(
+    nodes: Mapping[str, Node], edges: Sequence[Edge], depth: Mapping[str, int]
+) -> list[list[str]]:
+    """Nodes by depth, and within a layer near what they are joined to, so that few lines cross."""
+    near: dict[str, list[str]] = defaultdict(list)
+    for edge in edges:
+        near[edge.inside].append(edge.outside)
+        near[edge.outside].append(edge.inside)
+    by_depth: dict[int, list[str]] = defaultdict(list)
     for key in nodes:
-        layers[depth[key]].append(key)
-    place = {key: float(at) for layer in layers for at, key in enumerate(layer)}
+        by_depth[depth[key]].append(key)
+    layers = [layer for _, layer in sorted(by_depth.items())]
+    place = {key: at / max(len(layer) - 1, 1) for layer in layers for at, key in enumerate(layer)}
     for sweep in range(SWEEPS):
         for layer in layers if sweep % 2 == 0 else reversed(layers):
             middle = {
@@ -192,7 +240,9 @@ def _layers(nodes: Mapping[str, Node], edges: Sequence[Edge]) -> list[list[str]]
 def layouts(zones: Sequence[Zone], doors: Sequence[Door]) -> list[Layout]:
     """A layout for each part of the site that hangs together other than through the outside.
 
-    A door whose zone is not in the list is left out: where it leads is not known.
+    Where such a part has several buildings, each has its own, and what they share one more; a door
+    between two of them stands in both. A door whose zone is not in the list is left out: where
+    it leads is not known.
     """
     first: dict[str, Zone] = {}
     for zone in zones:
@@ -205,20 +255,25 @@ def layouts(zones: Sequence[Zone], doors: Sequence[Door]) -> list[Layout]:
         and door["inside"] != door["outside"]
     ]
     safe = {key for key, zone in first.items() if zone.get("safe", zone["kind"] == "outside")}
-    part_of = {key: at for at, part in enumerate(_parts([*first.values()], known)) for key in part}
-    doors_of: dict[int, list[Door]] = defaultdict(list)
+    building = _buildings(first, [door for door in known if not {*_ends(door)} & safe])
+    depth = _depths(first, known, safe)
+    part_of: dict[str, tuple[int, str]] = {}
+    members: dict[tuple[int, str], list[str]] = defaultdict(list)
+    for at, part in enumerate(_parts([*first.values()], known)):
+        several = len({building[key] for key in part} - {""}) > 1
+        whole = next((building[key] for key in part if building[key]), "")
+        for key in part:
+            part_of[key] = (at, building[key] if several else whole)
+            members[part_of[key]].append(key)
+    doors_of: dict[tuple[int, str], list[Door]] = defaultdict(list)
     for door in known:
-        if door["inside"] in safe and door["outside"] in safe:
-            continue
-        doors_of[part_of[door["outside" if door["inside"] in safe else "inside"]]].append(door)
-    members: dict[int, list[str]] = defaultdict(list)
-    for key, at in part_of.items():
-        members[at].append(key)
+        for own in dict.fromkeys(part_of[end] for end in _ends(door) if end not in safe):
+            doors_of[own].append(door)
     made = []
-    for at, keys in sorted(members.items()):
+    for own, keys in members.items():
         edges = [
             Edge(
-                door["name"] or door["id"],
+                _short(door["name"] or door["id"], own[1]),
                 door["inside"],
                 door["outside"],
                 door["free"],
@@ -226,12 +281,21 @@ def layouts(zones: Sequence[Zone], doors: Sequence[Door]) -> list[Layout]:
                 door.get("weak", False),
                 (door["id"],),
             )
-            for door in doors_of[at]
+            for door in doors_of[own]
         ]
-        ends = Counter(end for edge in edges for end in (edge.inside, edge.outside) if end in safe)
-        nodes = {key: _node(first[key]) for key in [*keys, *ends]}
+        nodes = {
+            key: _node(first[key], part_of.get(key, own) != own)
+            for key in dict.fromkeys(
+                [*keys, *(end for door in doors_of[own] for end in _ends(door))]
+            )
+        }
+        nodes = {key: one._replace(name=_short(one.name, own[1])) for key, one in nodes.items()}
         nodes, edges = _bundle(nodes, edges)
         edges = _merge(edges)
         small = len(nodes) <= MOST_NODES
-        made.append(Layout(nodes, edges, _layers(nodes, edges) if small else []))
+        made.append(Layout(nodes, edges, _layers(nodes, edges, depth) if small else [], own[1]))
     return made
+
+
+def _ends(door: Door) -> tuple[str, str]:
+    return door["inside"], door["outside"]

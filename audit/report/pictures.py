@@ -27,6 +27,7 @@ from audit.report.ink import (
     stroke,
     visible,
     words,
+    wrap,
 )
 from audit.report.layers import Edge, Layout, Node, layouts
 from audit.report.plan import DAYS, STATES, Cell, Place, Plan, Reach, State, Week
@@ -41,7 +42,12 @@ STATE_NAMES: dict[State, str] = {
     "power-lost": "when the power is lost",
     "fire-alarm": "during a fire alarm",
 }
-RESULT_NAMES = {"out": "way out", "trapped": "NO WAY OUT", "unclear": "cannot be judged"}
+RESULT_NAMES = {
+    "out": "way out",
+    "trapped": "NO WAY OUT",
+    "unclear": "cannot be judged",
+    "beyond": "has its own picture",
+}
 MOST_PLACES = 40
 MOST_PARTS = 20
 MATRIX_COLUMNS, MATRIX_ROWS = 30, 40
@@ -202,7 +208,9 @@ def weeks(plan: Plan) -> list[Picture]:
     ]
 
 
-_NODE, _GAP, _PORT, _BETWEEN = 168, 18, 17, 158
+_NODE, _GAP, _PORT, _CURVE, _LOOP = 172, 18, 17, 78, 110
+_NAME, _LABEL = 13, 11
+_ROOM, _LOOP_ROOM = 128.0, 104.0
 
 
 def _way(edge: Edge, state: State) -> str:
@@ -217,37 +225,57 @@ def _way(edge: Edge, state: State) -> str:
 
 def _draw_node(node: Node, x: float, y: float, height: float, state: State) -> list[str]:
     result = "safe" if node.safe else node.results.get(state, "unclear")
-    fill = {"trapped": "#f7e3dd", "unclear": PAPER, "safe": "#e3eee6"}.get(result, PANEL)
+    if node.beyond:
+        result = "beyond"
+    fill = {"trapped": "#f7e3dd", "unclear": PAPER, "beyond": PAPER, "safe": "#e3eee6"}.get(
+        result, PANEL
+    )
     edge = {"trapped": PRIORITY["immediate"], "unclear": QUIET, "safe": "#2d6145"}.get(result, RULE)
     dash = "4 3" if result == "unclear" else None
     thick = 2 if result == "trapped" else 1.2
     told = "place of safety" if node.safe else RESULT_NAMES[result]
-    if node.occupants is not None and not node.safe:
+    if node.occupants is not None and result not in {"safe", "beyond"}:
         told = f"{node.occupants} {'person' if node.occupants == 1 else 'people'} · {told}"
     ink = PRIORITY["immediate"] if result == "trapped" else QUIET
+    lines = _lines(node)
+    said = y + 20 + 15 * (len(lines) - 1) + 17
     return [
         box(x, y, _NODE, height, fill=fill, class_=f"node-{result}", stroke=edge, round_=3,
             dash=dash, thick=thick),
-        words(x + 10, y + 20, shorten(node.name, _NODE - 18, 13), size=13, weight=600),
-        words(x + 10, y + 37, shorten(told, _NODE - 16, 11), size=11, fill=ink,
+        *(words(x + 10, y + 20 + 15 * at, line, size=_NAME, weight=600)
+          for at, line in enumerate(lines)),
+        words(x + 10, said, shorten(told, _NODE - 16, 11), size=11, fill=ink,
               class_="immediate" if result == "trapped" else "quiet",
               weight=600 if result == "trapped" else None),
     ]  # fmt: skip
 
 
+def _lines(node: Node) -> list[str]:
+    return wrap(node.name, _NODE - 18, _NAME, 2)
+
+
 def _draw_edge(
-    edge: Edge, tail: tuple[float, float], head: tuple[float, float], same: bool, state: State
+    edge: Edge,
+    tail: tuple[float, float],
+    head: tuple[float, float],
+    same: bool,
+    lead: float,
+    state: State,
 ) -> list[str]:
-    """`tail` is the end away from safety; `same`: both ends on the left side of one layer."""
+    """`tail` is the end away from safety; `same`: both ends on the left side of one layer.
+
+    The line runs straight for `lead` px, under its label, before it bends.
+    """
     (x1, y1), (x2, y2) = tail, head
     way = _way(edge, state)
     colour = {"shut": PRIORITY["immediate"], "unclear": QUIET}.get(way, INK)
     class_ = {"shut": "line-immediate", "unclear": "line-quiet"}.get(way, "line-ink")
-    bend = (x2 - x1) / 2 if not same else -70
-    c1, c2 = x1 + bend, (x2 - bend if not same else x2 + bend)
+    start = x1 + lead
+    bend = -70 if same else (x2 - start) / 2
+    c1, c2 = start + bend, (x2 + bend if same else x2 - bend)
     path = (
-        f"M{number(x1)} {number(y1)}C{number(c1)} {number(y1)} {number(c2)} {number(y2)} "
-        f"{number(x2)} {number(y2)}"
+        f"M{number(x1)} {number(y1)}{'' if same else f'H{number(start)}'}"
+        f"C{number(c1)} {number(y1)} {number(c2)} {number(y2)} {number(x2)} {number(y2)}"
     )
     middle = ((x1 + 3 * c1 + 3 * c2 + x2) / 8, (y1 + y2) / 2)
     marks = []
@@ -256,8 +284,8 @@ def _draw_edge(
         marks.append(halo)
     dash = {"unclear": "5 4", "shut": "1 4"}.get(way)
     marks.append(stroke(path, colour=colour, class_=class_, thick=1.6, dash=dash))
-    size, room = 11, 84.0 if same else 104.0
-    shown = shorten(edge.name, room, size)
+    size = _LABEL
+    shown = shorten(edge.name, _LOOP_ROOM if same else _ROOM, size)
     at_x, at_y = (x1 + 10, y1) if not same else (middle[0] - breadth(shown, size) / 2, middle[1])
     marks.append(
         box(at_x - 3, at_y - 7, breadth(shown, size) + 6, 14, fill=PAPER, class_="fill-paper")
@@ -306,7 +334,7 @@ def _turned(edge: Edge) -> Edge:
 def _told(layout: Layout, state: State) -> str:
     sorts: dict[str, list[str]] = defaultdict(list)
     for node in layout.nodes.values():
-        if not node.safe:
+        if not node.safe and not node.beyond:
             sorts[node.results.get(state, "unclear")].append(node.name)
     parts = [
         f"{said}: {', '.join(sorts[word])}"
@@ -326,8 +354,17 @@ def _told(layout: Layout, state: State) -> str:
 def _draw(layout: Layout, state: State) -> tuple[float, float, list[str]]:
     depth = {key: at for at, layer in enumerate(layout.layers) for key in layer}
     deepest = len(layout.layers) - 1
-    has_loop = any(depth[edge.inside] == depth[edge.outside] == deepest for edge in layout.edges)
-    margin = 100 if has_loop else 2
+    loops = {
+        depth[edge.inside] for edge in layout.edges if depth[edge.inside] == depth[edge.outside]
+    }
+    lead = [0.0] * (deepest + 1)  # of the lines that leave each layer to the right
+    for edge in layout.edges:
+        at = depth[_ends(edge, depth)[0]]
+        lead[at] = max(lead[at], min(breadth(edge.name, _LABEL), _ROOM) + 18)
+    left_of = [2.0] * (deepest + 1)
+    for at in range(deepest, -1, -1):
+        before = left_of[at + 1] + _NODE + lead[at + 1] + _CURVE if at < deepest else 2.0
+        left_of[at] = before + (_LOOP if at in loops else 0)
     left_ports: dict[str, list[Edge]] = defaultdict(list)
     right_ports: dict[str, list[Edge]] = defaultdict(list)
     for edge in layout.edges:
@@ -339,14 +376,17 @@ def _draw(layout: Layout, state: State) -> tuple[float, float, list[str]]:
             right_ports[away].append(edge)
             left_ports[towards].append(edge)
     height = {
-        key: max(48.0, _PORT * max(len(left_ports[key]), len(right_ports[key])) + 12)
-        for key in layout.nodes
+        key: max(
+            33.0 + 15 * len(_lines(node)),
+            _PORT * max(len(left_ports[key]), len(right_ports[key])) + 12.0,
+        )
+        for key, node in layout.nodes.items()
     }
     tall = [sum(height[key] + _GAP for key in layer) - _GAP for layer in layout.layers]
     total = max(tall)
     spot: dict[str, tuple[float, float]] = {}
     for at, layer in enumerate(layout.layers):
-        x = margin + (deepest - at) * (_NODE + _BETWEEN)
+        x = left_of[at]
         y = (total - tall[at]) / 2 + 2
         for key in layer:
             spot[key] = (x, y)
@@ -371,11 +411,12 @@ def _draw(layout: Layout, state: State) -> tuple[float, float, list[str]]:
         tail_x = spot[away][0] + (0 if same else _NODE)
         tail = (tail_x, port[(away, id(edge), tail_side)])
         head = (spot[towards][0], port[(towards, id(edge), "left")])
-        marks += _draw_edge(_turned(edge) if inwards else edge, tail, head, same, state)
+        seen = _turned(edge) if inwards else edge
+        run = 0.0 if same else lead[depth[away]]
+        marks += _draw_edge(seen, tail, head, same, run, state)
     for key, node in layout.nodes.items():
         marks += _draw_node(node, *spot[key], height[key], state)
-    width = margin + (deepest + 1) * _NODE + deepest * _BETWEEN + 4
-    return width, total + 4, marks
+    return left_of[0] + _NODE + 4, total + 4, marks
 
 
 def _legend(width: float, y: float, weak: bool) -> tuple[list[str], float]:
@@ -415,22 +456,23 @@ def ways_out(plan: Plan, most: int = MOST_PARTS) -> list[Picture]:
     `undrawn` counts what is left to the tables.
     """
     zones, doors = plan.get("zones", []), plan.get("doors", [])
-    building = {zone["id"]: zone.get("building", "") for zone in zones}
     parts = layouts(zones, doors)
     drawable = [(at, part) for at, part in enumerate(parts, start=1) if part.layers]
     drawable.sort(key=lambda one: (_gravity(one[1]), one[0]))
     made = []
     for at, layout in drawable[:most]:
         part = f", part {at} of {len(parts)}" if len(parts) > 1 else ""
-        part += _part_name(layout, building)
+        shared = any(node.beyond for node in layout.nodes.values())
+        name = layout.building or ("shared by several buildings" if shared else "")
+        part += f": {name}" if name else ""
         weak = any(edge.weak for edge in layout.edges)
         for state in STATES:
             width, height, marks = _draw(layout, state)
             width = max(width, 300)
             legend, bottom = _legend(width, height + 24, weak)
-            name, title = f"ways-{at}-{state}", f"Ways out {STATE_NAMES[state]}{part}"
+            key, title = f"ways-{at}-{state}", f"Ways out {STATE_NAMES[state]}{part}"
             told = _told(layout, state)
-            made.append(picture(name, title, told, width, bottom, [*marks, *legend]))
+            made.append(picture(key, title, told, width, bottom, [*marks, *legend]))
     return made
 
 
@@ -446,13 +488,6 @@ def _gravity(layout: Layout) -> int:
     if any(edge.weak for edge in layout.edges):
         return 1
     return 2 if "unclear" in results else 3
-
-
-def _part_name(layout: Layout, building: Mapping[str, str]) -> str:
-    """`: Building A`, where all zones of the part that name a building name the same one."""
-    inside = (zone for node in layout.nodes.values() if not node.safe for zone in node.zones)
-    names = {building[zone] for zone in inside if building.get(zone)}
-    return f": {names.pop()}" if len(names) == 1 else ""
 
 
 def undrawn(plan: Plan, most: int = MOST_PARTS) -> tuple[int, int]:

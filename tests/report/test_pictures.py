@@ -179,6 +179,7 @@ def sites(draw: st.DrawFn) -> Any:
     free = st.fixed_dictionaries(dict.fromkeys(STATES, st.sampled_from([True, False, None])))
     zones = [
         {"id": f"Z{at}", "name": f"Z{at}", "kind": draw(kinds),
+         "building": draw(st.sampled_from(["", "", "A", "B"])),
          "occupants": draw(st.none() | st.integers(0, 9)), "results": draw(results)}
         for at in range(count)
     ]  # fmt: skip
@@ -198,7 +199,8 @@ def test_every_zone_and_every_drawable_door_stands_in_the_layouts(site: Any) -> 
     made = layers.layouts(zones, doors)
     safe = {zone["id"] for zone in zones if zone["kind"] == "outside"}
     known = {zone["id"] for zone in zones}
-    inner = [zone for part in made for node in part.nodes.values() for zone in node.zones]
+    inner = [zone for part in made for node in part.nodes.values()
+             if not node.beyond for zone in node.zones]  # fmt: skip
     assert sorted(zone for zone in inner if zone not in safe) == sorted(known - safe)
     drawn = sorted(door for part in made for edge in part.edges for door in edge.doors)
     wanted = sorted(
@@ -208,7 +210,8 @@ def test_every_zone_and_every_drawable_door_stands_in_the_layouts(site: Any) -> 
         and door["inside"] != door["outside"]
         and not {door["inside"], door["outside"]} <= safe
     )
-    assert drawn == wanted
+    assert sorted(set(drawn)) == wanted
+    assert max(Counter(drawn).values(), default=0) <= 2, "a door between two pictures is in both"
     for part in made:
         depth = {key: at for at, layer in enumerate(part.layers) for key in layer}
         assert sorted(depth) == sorted(part.nodes)

@@ -499,8 +499,8 @@
     const rules = kind === "remedy" ? [...new Set(members.map((finding) => title(finding.rule)))] : [];
     const head = h("div", { class: "group-head" },
       h("div", {}, h("h3", {}, told(groupTitle(kind, key)), from ? h("span", { class: "quiet" }, " (continued)") : null),
-        h("p", {}, many(members.length, "finding"), counts.length > 1 ? `: ${listed(counts.map(([word, count]) => `${count} ${word}`))}` : "",
-          rules.length ? ` · ${rules.slice(0, 3).join("; ")}${rules.length > 3 ? " …" : ""}` : "")),
+        members.length > 1 ? h("p", {}, many(members.length, "finding"), counts.length > 1 ? `: ${listed(counts.map(([word, count]) => `${count} ${word}`))}` : "",
+          rules.length ? ` · ${rules.slice(0, 3).join("; ")}${rules.length > 3 ? " …" : ""}` : "") : null),
       members.length > 1 && (kind === "remedy" || kind === "rule") ? h("button", { type: "button", onclick: () => openBulk(groupTitle(kind, key), members) },
         `Decide all ${members.length.toLocaleString("en-GB")}…`, h("span", { class: "spoken" }, ` of: ${groupTitle(kind, key)}`)) : null);
     return h("div", { class: "group" }, head, h("ul", { class: "rows" }, members.slice(from, to).map(item)));
@@ -651,6 +651,11 @@
         lines.length > SHORT_LIST ? h("details", { class: "same" }, h("summary", {}, `and ${lines.length - SHORT_LIST} more`), h("ul", {}, lines.slice(SHORT_LIST))) : null)]);
     }
   };
+  // What a group is about, in few words: the first few of its doors, cards, people.
+  const whom = (members) => {
+    const some = [...new Set(members.slice(0, 4).map((finding) => Object.values(finding.subjects)[0]).map((ids) => ids && ids[0]).filter(Boolean))].slice(0, 3);
+    return some.join(", ") + (members.length > some.length ? " …" : "");
+  };
   const buildFirst = () => {
     const groups = grouped(open, "remedy").slice(0, FIRST_ACTIONS);
     if (!groups.length) {
@@ -662,8 +667,8 @@
     put(at("first"), [h("ol", { class: "first-list" }, groups.map(([remedy, members]) => {
       const gravest = members.reduce((a, b) => PRIORITIES.indexOf(a.priority) <= PRIORITIES.indexOf(b.priority) ? a : b).priority;
       return h("li", {}, go({ remedy }, told(remedy)),
-        h("span", { class: "quiet" }, mark(gravest), ` · ${many(members.length, "finding")}`,
-          members.some((finding) => finding.life_safety) ? [" · ", h("span", { class: "chip safety" }, "life safety")] : null));
+        h("span", { class: "quiet" }, mark(gravest), members.some((finding) => finding.life_safety) ? [" · ", h("span", { class: "chip safety" }, "life safety")] : null,
+          " · ", members.length === 1 ? told(members[0].summary) : [`${many(members.length, "finding")}: `, told(whom(members))]));
     })), grouped(open, "remedy").length > FIRST_ACTIONS ? h("p", { class: "quiet" }, `${many(grouped(open, "remedy").length - FIRST_ACTIONS, "further kind of work", "further kinds of work")} `, h("a", { href: "#findings" }, "below"), ".") : null]);
   };
   const byReason = (outcomes) => {
