@@ -4,7 +4,7 @@ import random
 from dataclasses import dataclass
 
 from .codes import new_code, new_number
-from .estate import Building
+from .estate import Building, member
 from .rows import READ_BACK_DAYS, Row, Site, add, numbered
 
 CARD_STOCKS = (("hex", "hf-secure"), ("wiegand26", "hf-secure"), ("decimal", "hf-secure"))
@@ -65,6 +65,7 @@ def build(site: Site, houses: list[Building]) -> None:
     for dwelling, kind in zip(site.tables["dwellings"], kinds, strict=True):
         place, house = by_name[dwelling["building"]]
         _move_in(site, rng, dwelling, kind, place, house)
+    _empty_flats(site, houses[0])
     _workforce(site, houses)
     _panel_codes(site, houses)
     _drawer(site)
@@ -292,6 +293,19 @@ def _visitor(
         *([{"door_id": f"{home}-D"}] if reader else []),
     ):
         permit(site, "person", guest["person_id"], day(came), **target, **term)
+
+
+def _empty_flats(site: Site, house: Building) -> None:
+    """Staff open the flats that nobody lives in, where their doors have readers."""
+    empty = [
+        row["dwelling_id"]
+        for row in site.tables["dwellings"]
+        if row["building"] == house.name and row["occupied"] == "no"
+    ]
+    for home in empty:
+        member(site, "G-EMPTY", f"{home}-D")
+    if empty:
+        permit(site, "role", "staff", site.day(90), door_group="G-EMPTY", schedule_id="S-STAFF")
 
 
 def _workforce(site: Site, houses: list[Building]) -> None:
