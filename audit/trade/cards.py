@@ -9,7 +9,7 @@ from audit.contract import Dataset
 from audit.trade import card_numbers
 from audit.trade.holders import among, counted, in_household, places
 from audit.trade.standing import in_force, live
-from audit.trade.subjects import lists
+from audit.trade.subjects import is_in, lists
 
 
 def alike(data: Dataset) -> pd.DataFrame:
@@ -89,12 +89,12 @@ def elsewhere(data: Dataset) -> pd.DataFrame:
 def _elsewhere(data: Dataset) -> pd.DataFrame:
     key = card_numbers.register(data)["canonical"]
     alive = live(data, "cards")
-    on_a_row = key.isin(key[alive.fillna(False)].dropna()).astype("boolean")
-    may = key.isin(key[alive.isna()].dropna())
+    on_a_row = is_in(key, key[alive.fillna(False)]).astype("boolean")
+    may = is_in(key, key[alive.isna()])
     # Its own row may be the one that may be live; two such rows are unclear either way.
     on_a_row = on_a_row.mask(may & ~on_a_row)
     if data.has("loaded"):
-        at_a_door = key.isin(card_numbers.loaded(data).dropna()).astype("boolean")
+        at_a_door = is_in(key, card_numbers.loaded(data)).astype("boolean")
     else:
         at_a_door = pd.Series(pd.NA, index=key.index, dtype="boolean")
     lost = key.isna().to_numpy()
@@ -129,8 +129,8 @@ def permitted(data: Dataset) -> pd.Series:
     rows = data["permissions"]
     standing = among(rows["holder_kind"], "card") & in_force(data)
     ids = data["cards"]["card_id"]
-    sure = ids.isin(rows.loc[standing.fillna(False).to_numpy(dtype=bool), "holder_id"].dropna())
-    may = ids.isin(rows.loc[standing.isna().to_numpy(dtype=bool), "holder_id"].dropna())
+    sure = is_in(ids, rows.loc[standing.fillna(False).to_numpy(dtype=bool), "holder_id"])
+    may = is_in(ids, rows.loc[standing.isna().to_numpy(dtype=bool), "holder_id"])
     return sure.astype("boolean").mask(may & ~sure)
 
 
@@ -241,7 +241,7 @@ def by_dwelling(data: Dataset) -> pd.DataFrame:
     if many.empty:
         return count
     bound = in_household(data, "cards")["dwelling"]
-    rows = bound[bound.isin(many) & live(data, "cards").fillna(False)]
+    rows = bound[is_in(bound, many) & live(data, "cards").fillna(False)]
     labels = rows.groupby(rows).groups
     found = [[("cards", label) for label in labels[name]] for name in many]
     sources = pd.Series(found, index=many.index, dtype=object)

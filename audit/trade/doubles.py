@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import Dataset
-from audit.trade.names import apart, close_pairs, fold_name, fold_phone, same_key
+from audit.trade.names import apart, close_pairs, fold_name, fold_phones, same_key
 from audit.trade.standing import entitled
 
 LETTERS: Final = 2
@@ -45,8 +45,8 @@ def listed_twice(data: Dataset) -> pd.DataFrame:
     rows = people[here.fillna(True)]
     sure = here[rows.index].fillna(False).to_numpy(dtype=bool)
     words = _folded(rows["name"], sure)
-    phone, numbers = pd.factorize(rows["phone"].map(fold_phone, na_action="ignore"))
-    phone = np.where(np.append(numbers == "", True)[phone], -1, phone)
+    numbers = fold_phones(rows["phone"])
+    phone = pd.factorize(numbers.mask(numbers == ""))[0]
     home = pd.factorize(rows["dwelling_id"])[0]
     start = _start(data, rows)
     named = np.array([len(w) > 0 for w in words], dtype=bool)

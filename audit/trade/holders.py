@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
 from audit.trade.standing import departed, entitled, live
-from audit.trade.subjects import lists
+from audit.trade.subjects import is_in, lists
 
 
 def people(data: Dataset) -> pd.DataFrame:
@@ -215,8 +215,8 @@ def _nothing(data: Dataset) -> pd.DataFrame:
 def _somebody(data: Dataset, dwellings: pd.Series) -> pd.Series:
     """Whether a person of each dwelling is entitled: NA where it hangs on one who may be."""
     home, here = data["people"]["dwelling_id"], entitled(data)
-    sure = dwellings.isin(home[here.fillna(False)].dropna())
-    may = dwellings.isin(home[here.isna()].dropna())
+    sure = is_in(dwellings, home[here.fillna(False)])
+    may = is_in(dwellings, home[here.isna()])
     return sure.astype("boolean").mask(may & ~sure)
 
 
@@ -227,9 +227,9 @@ def _said_empty(data: Dataset, dwellings: pd.Series) -> tuple[pd.Series, pd.Seri
         return unsaid, ~unsaid
     rows = data["dwellings"]
     no = (~rows["occupied"]).fillna(False).mask(data.unread("dwellings", "occupied"))
-    yes = dwellings.isin(rows["dwelling_id"][no.fillna(False)])
-    others = dwellings.isin(rows["dwelling_id"][(~no).fillna(True) | no.isna()])
-    unread = dwellings.isin(rows["dwelling_id"][no.isna()])
+    yes = is_in(dwellings, rows["dwelling_id"][no.fillna(False)])
+    others = is_in(dwellings, rows["dwelling_id"][~no.fillna(False)])
+    unread = is_in(dwellings, rows["dwelling_id"][no.isna()])
     # Two rows that contradict each other, or one that can't be read: unclear.
     empty = yes.astype("boolean").mask(unread | (yes & others))
     known = pd.Series(True, index=dwellings.index, dtype="boolean").mask(~(yes | others))
@@ -244,7 +244,7 @@ def _told(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
     for table, column in (("cards", "card_id"), ("pins", "pin_id")):
         alive = live(data, table).fillna(False).to_numpy(dtype=bool)
         bound = in_household(data, table)["dwelling"]
-        hits = bound[bound.isin(suspect) & alive]
+        hits = bound[is_in(bound, suspect) & alive]
         for label, dwelling in zip(hits.index.tolist(), hits, strict=True):
             sources.setdefault(dwelling, []).append((table, label))
         named = lists(hits, data[table][column], suspect)
@@ -271,9 +271,8 @@ def can_hold(data: Dataset) -> pd.Series:
             (rows["person_id"], data[table]["person_id"]),
             (rows["dwelling_id"], bound),
         ):
-            known = own.notna()
-            sure |= (own.isin(theirs[alive.fillna(False)].dropna()) & known).to_numpy(dtype=bool)
-            may |= (own.isin(theirs[alive.isna()].dropna()) & known).to_numpy(dtype=bool)
+            sure |= is_in(own, theirs[alive.fillna(False)]).to_numpy()
+            may |= is_in(own, theirs[alive.isna()]).to_numpy()
     if not rows["person_id"].is_unique:  # what one row of a person shows, holds for the person
-        sure |= rows["person_id"].isin(rows["person_id"][sure]).to_numpy(dtype=bool)
+        sure |= is_in(rows["person_id"], rows["person_id"][sure]).to_numpy()
     return pd.Series(sure, index=rows.index, dtype="boolean").mask(may & ~sure)

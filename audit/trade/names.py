@@ -17,6 +17,9 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
+
+from audit.contract import TEXT
 
 TITLES: Final = frozenset(
     word
@@ -90,6 +93,14 @@ def fold_phone(phone: str) -> str:
     if not digits.isascii():
         digits = "".join(str(unicodedata.digit(c)) for c in digits)
     return digits[-9:]
+
+
+def fold_phones(phones: pd.Series) -> pd.Series:
+    """`fold_phone` of every telephone (text, NA for NA)."""
+    text = phones.astype(TEXT)
+    folded = text.str.replace("[^0-9]+", "", regex=True).str[-9:]
+    foreign = text.str.contains("[^ -~]", regex=True).fillna(False)
+    return folded.mask(foreign, text[foreign].map(fold_phone)) if foreign.any() else folded
 
 
 def close_pairs(names: Sequence[tuple[str, ...]], limit: int = 2) -> list[tuple[int, int]]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
-from audit.contract import Dataset
+from audit.contract import TEXT, Dataset
 from audit.schema import TABLES
 
 
@@ -64,12 +66,24 @@ def _unique_of(table: str) -> Callable[[Dataset], bool]:
 _unique = {name: _unique_of(name) for name, spec in TABLES.items() if spec.row_id is not None}
 
 
+def is_in(ids: pd.Series, known: pd.Series) -> pd.Series:
+    """Whether each id is one of `known` (bool, aligned with `ids`); blank ids are not.
+
+    As `ids.isin(known)`, but without a Python object for each id.
+    """
+    if not len(known):
+        return pd.Series(False, index=ids.index)
+    values = pa.array(known.dropna().astype(TEXT).array)
+    found = pc.is_in(pa.array(ids.astype(TEXT).array), value_set=values, skip_nulls=True)
+    return pd.Series(found.to_numpy(zero_copy_only=False), index=ids.index, dtype=bool)
+
+
 def lists(keys: pd.Series, values: pd.Series, wanted: pd.Series) -> list[list[str]]:
     """For each wanted key the sorted distinct values beside it; `keys` may be part of `values`.
 
     Walks the matching rows only: `wanted` is what a finding needs, never a whole table.
     """
-    hits = keys[keys.isin(wanted.dropna().unique())]
+    hits = keys[is_in(keys, wanted)]
     found: dict[str, set[str]] = {}
     for key, value in zip(hits, values.reindex(hits.index), strict=True):
         if not pd.isna(value):

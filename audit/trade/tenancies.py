@@ -9,6 +9,7 @@ import pandas as pd
 from audit.contract import TEXT, Dataset
 from audit.trade.holders import among
 from audit.trade.standing import departed, entitled
+from audit.trade.subjects import is_in
 
 OVERLAP_DAYS: Final = 31
 """More days in common than this are an overlap; who moved in within as many days moved in
@@ -78,41 +79,34 @@ def _verdict(left: pd.DataFrame) -> pd.Series:
 
 
 def _told(there: pd.DataFrame, left: pd.DataFrame) -> pd.DataFrame:
-    verdict = left["fails"]
+    """A row a dwelling, with who overlaps with whom, for how many days, and their rows."""
+    sure, may = left["fails"].fillna(False), left["fails"].isna()
     homes = pd.DataFrame(
         {
-            "sure": verdict.fillna(False).groupby(left["dwelling"]).any(),
-            "may": verdict.isna().groupby(left["dwelling"]).any(),
+            "sure": sure.groupby(left["dwelling"]).any(),
+            "may": may.groupby(left["dwelling"]).any(),
+            "last": left["end"].where(sure).groupby(left["dwelling"]).max(),
+            "first": left["first"].groupby(left["dwelling"]).min(),
         }
     )
     fails = homes["sure"].astype("boolean").mask(homes["may"] & ~homes["sure"])
-    wanted = homes.index[homes["sure"] | homes["may"]]
-    gone = dict(iter(left[left["dwelling"].isin(wanted)].groupby("dwelling")))
-    here = dict(iter(there[there["dwelling"].isin(wanted)].groupby("dwelling")))
-    told = {home: _households(gone[home], here[home]) for home in wanted}
+    # Where a finding is sure, those who make it; else all who might.
+    gone = left[sure | (may & ~is_in(left["dwelling"], left["dwelling"][sure]))]
+    now = there.join(homes[["sure", "may", "last"]], on="dwelling", how="inner")
+    overlaps = now["start"] + pd.Timedelta(days=OVERLAP_DAYS) <= now["last"]
+    now = now[overlaps | (now["may"] & ~now["sure"])]
+    both = pd.concat([gone, now])[["dwelling", "person", "label"]]
+    people: dict[str, set[str]] = {}
+    rows: dict[str, list[tuple[str, int]]] = {}
+    for home, person, label in both.itertuples(index=False, name=None):
+        people.setdefault(home, set()).add(person)
+        rows.setdefault(home, []).append(("people", label))
     return pd.DataFrame(
         {
             "dwelling": pd.Series(homes.index, dtype=TEXT),
             "fails": fails.array,
-            "person": [told[home][0] if home in told else None for home in homes.index],
-            "days": [told[home][1] if home in told else None for home in homes.index],
-            "sources": [told[home][2] if home in told else None for home in homes.index],
+            "person": [sorted(people[home]) if home in people else None for home in homes.index],
+            "days": ((homes["last"] - homes["first"]).dt.days + 1).astype("Int64").array,
+            "sources": [rows.get(home) for home in homes.index],
         }
     )
-
-
-def _households(
-    gone: pd.DataFrame, here: pd.DataFrame
-) -> tuple[list[str], int | None, list[tuple[str, int]]]:
-    """Who overlaps with whom in one dwelling, for how many days, and their rows."""
-    sure = gone["fails"].fillna(False)
-    days = None
-    if sure.any():
-        gone = gone[sure]
-        here = here[(here["start"] + pd.Timedelta(days=OVERLAP_DAYS) <= gone["end"].max())]
-        days = int((gone["end"].max() - here["start"].min()).days) + 1
-    else:
-        gone = gone[gone["fails"].isna()]
-    rows = [*gone["label"], *here["label"]]
-    people = sorted({*gone["person"], *here["person"]})
-    return people, days, [("people", int(label)) for label in rows]
