@@ -16,10 +16,12 @@ import pandas as pd
 from audit.contract import Dataset
 from audit.trade.pin_guessing import Ints, by_length, distinct
 from audit.trade.pin_risk import Dated, birth_dates
-from audit.trade.standing import live, lookup
+from audit.trade.standing import by_id, live
 
 Bools = npt.NDArray[np.bool_]
 
+AT_HOME_ELSEWHERE: Final = ("staff", "contractor", "agent", "responder", "visitor")
+"""Roles of people who need no dwelling here: where none is given, they have none."""
 STEPS: Final = range(1, 11)
 """rules.md, pin-series: equal steps of 1 to 10."""
 
@@ -42,6 +44,18 @@ def _live_pins(data: Dataset) -> pd.DataFrame:
     return pins[alive.fillna(True)]
 
 
+def of_person(data: Dataset, column: str) -> pd.Series:
+    """A column of the people table for the person of each of `live_pins`; NA: none, unknown."""
+    values = by_id(data, "people")[column].array.take(data.once(_people_at), allow_fill=True)
+    return pd.Series(values, index=live_pins(data).index, copy=False)
+
+
+def _people_at(data: Dataset) -> Ints:
+    ids = pd.Index(live_pins(data)["person_id"])
+    at = np.asarray(by_id(data, "people").index.get_indexer(ids), np.int64)
+    return np.where(ids.isna(), -1, at)
+
+
 class Holders(NamedTuple):
     """Holders as numbers, a row each PIN; -1 where there is none."""
 
@@ -51,26 +65,38 @@ class Holders(NamedTuple):
     place: Ints  # of PINs held by a door or station
     home_unclear: Bools
 
+    def of(self, chosen: Bools) -> Holders:
+        """The holders of these PINs only."""
+        return Holders(
+            self.person[chosen],
+            self.dwelling[chosen],
+            self.home[chosen],
+            self.place[chosen],
+            self.home_unclear[chosen],
+        )
 
-def holders(data: Dataset, pins: pd.DataFrame) -> Holders:
-    """The holder of each PIN (rows of the pins table)."""
-    person = pins["person_id"]
-    home = lookup(data, "people", person, "dwelling_id")
-    role = lookup(data, "people", person, "role")
-    by_person = person.notna().to_numpy()
-    dwelling = pins["dwelling_id"].mask(by_person)
-    place = ("door " + pins["door_id"]).fillna("station " + pins["station_id"])
-    place = place.mask(by_person | dwelling.notna().to_numpy())
-    unclear = by_person & home.isna().to_numpy() & ~role.isin(("staff", "contractor", "agent",
-        "responder", "visitor")).to_numpy(bool)  # fmt: skip
-    houses = pd.factorize(pd.concat([dwelling, home], ignore_index=True))[0]
-    return Holders(
-        person=pd.factorize(person)[0].astype(np.int64),
-        dwelling=houses[: len(pins)].astype(np.int64),
-        home=houses[len(pins) :].astype(np.int64),
-        place=pd.factorize(place)[0].astype(np.int64),
-        home_unclear=unclear,
+
+def holders(data: Dataset) -> Holders:
+    """The holder of each of `live_pins`."""
+    return data.once(_holders)
+
+
+def _holders(data: Dataset) -> Holders:
+    pins = live_pins(data)
+    person, door, station = (
+        _numbered(pins[column]) for column in ("person_id", "door_id", "station_id")
     )
+    houses = _numbered(pd.concat([pins["dwelling_id"], of_person(data, "dwelling_id")]))
+    dwelling, home = houses[: len(pins)], houses[len(pins) :]
+    dwelling = np.where(person < 0, dwelling, -1)
+    place = np.where(door >= 0, door, np.where(station >= 0, station + len(pins), -1))
+    place = np.where((person < 0) & (dwelling < 0), place, -1)
+    elsewhere = of_person(data, "role").isin(AT_HOME_ELSEWHERE).to_numpy(bool)
+    return Holders(person, dwelling, home, place, (person >= 0) & (home < 0) & ~elsewhere)
+
+
+def _numbered(values: pd.Series) -> Ints:
+    return np.asarray(pd.factorize(values)[0], np.int64)
 
 
 def different_holders(group: Ints, held: Holders, groups: int) -> tuple[Ints, Ints]:
@@ -111,47 +137,56 @@ def reused_codes(data: Dataset, *, duress: bool) -> pd.DataFrame:
     duress=True: a duress PIN with the digits of an ordinary one; whoever holds them.
     A row each code that fails, with all its PINs; else a row each PIN.
     """
-    pins = live_pins(data)
-    if not duress:
-        pins = pins[pins["kind"].ne("duress").fillna(True)]
+    pins, held = live_pins(data), holders(data)
     surely = pins["live"].fillna(False).to_numpy(bool)
-    code = pd.factorize(pins["secret"])[0].astype(np.int64)
+    kind = pins["kind"]
+    if not duress:
+        chosen = kind.ne("duress").fillna(True).to_numpy(bool)
+        surely &= ~data.unread("pins", "kind").to_numpy(bool)[pins.index]
+        pins, held, surely = pins[chosen], held.of(chosen), surely[chosen]
+    code = _numbered(pins["secret"])
     size = np.bincount(code[code >= 0], minlength=1)
-    shared = np.where((code >= 0) & (size[code] > 1), code, -1)
-    test = _duress_like_ordinary if duress else _of_different_holders
-    bad = test(data, pins, np.where(surely, shared, -1), len(size), True)
-    maybe = test(data, pins, shared, len(size), False)
-    fails = pd.Series(np.where(shared >= 0, bad[shared], False), pins.index, dtype="boolean")
-    unsure = (shared >= 0) & ((maybe & ~bad)[shared] | (bad[shared] & ~surely))
-    fails = fails.mask(unsure | (code < 0))
-    answer = gathered(pins, [np.flatnonzero(fails.fillna(False))], [code], fails)
+    several = (code >= 0) & (size[code] > 1)
+    bad = np.zeros(len(pins), bool)
+    unsure = code < 0
+    if several.any():
+        group = np.unique(code[several], return_inverse=True)[1]
+        one = kind[pins.index].fillna("").to_numpy(object)[several]
+        few, sure = held.of(several), surely[several]
+
+        def test(members: Ints, certain: bool) -> Bools:
+            groups = int(group.max()) + 1
+            if duress:
+                return _duress_like_ordinary(one, members, groups, certain)
+            least, most = different_holders(members, few, groups)
+            return (least if certain else most) > 1
+
+        surely_bad = test(np.where(sure, group, -1), True)[group]
+        perhaps = test(group, False)[group]
+        bad[several] = surely_bad & sure
+        unsure[several] = perhaps & ~(surely_bad & sure)
+    fails = pd.Series(pd.arrays.BooleanArray(bad, unsure), index=pins.index)
+    answer = gathered(pins, [np.flatnonzero(bad)], [code], fails)
     if not duress:
         return answer
-    concerned = pins["kind"].eq("duress").fillna(True).reindex(answer.index).to_numpy(bool)
-    chosen: pd.DataFrame = answer[concerned | answer["fails"].fillna(False).to_numpy(bool)]
-    return chosen
-
-
-def _of_different_holders(
-    data: Dataset, pins: pd.DataFrame, group: Ints, groups: int, surely: bool
-) -> Bools:
-    unread = data.unread("pins", "kind").reindex(pins.index).to_numpy(bool)
-    group = np.where(unread & surely, -1, group)
-    least, most = different_holders(group, holders(data, pins), groups)
-    return (least if surely else most) > 1
+    of_duress = kind.eq("duress").fillna(True)[answer.index].to_numpy(bool)
+    chosen_rows: pd.DataFrame = answer[of_duress | answer["fails"].fillna(False).to_numpy(bool)]
+    return chosen_rows
 
 
 def _duress_like_ordinary(
-    data: Dataset, pins: pd.DataFrame, group: Ints, groups: int, surely: bool
+    kind: npt.NDArray[np.object_], group: Ints, groups: int, certain: bool
 ) -> Bools:
-    kind = pins["kind"]
-    known = kind.notna().to_numpy() | (not surely)
-    one = kind.eq("duress").fillna(not surely).to_numpy(bool) & (group >= 0)
-    other = kind.ne("duress").fillna(not surely).to_numpy(bool) & (group >= 0)
-    both = np.bincount(group[(group >= 0) & known], minlength=groups) > 1
-    has_one = np.bincount(group[one], minlength=groups) > 0
-    has_other = np.bincount(group[other], minlength=groups) > 0
-    return both & has_one & has_other
+    """Which groups hold a duress PIN and an ordinary one; a kind not given ("") may be either."""
+    unknown = kind == ""
+    duress = np.where(unknown, not certain, kind == "duress").astype(bool)
+    ordinary = np.where(unknown, not certain, kind != "duress").astype(bool)
+    there = (group >= 0) & ~(unknown & certain)
+
+    def count(which: Bools) -> Ints:
+        return np.bincount(group[there & which], minlength=groups)
+
+    return (count(duress) > 0) & (count(ordinary) > 0) & (count(there) > 1)
 
 
 def gathered(
@@ -175,6 +210,19 @@ def gathered(
             if key and key not in found:
                 found[key] = part.tolist()
                 grouping.append(turn)
+    rest = ~fails.fillna(False).to_numpy(bool)
+    left = pins[rest]
+    named = left["pin"].to_numpy(object, copy=True)
+    for i in np.flatnonzero(fails[rest].isna()):
+        named[i] = [named[i]]
+    good = pd.DataFrame(
+        {"pin": pd.Series(named, left.index, dtype=object), "fails": fails[rest].astype("boolean")}
+    ).assign(count=1, grouping=-1, digits=left["digits"])
+    if not left["pin"].is_unique:  # an id on two rows: once, and unclear before in order
+        order = good["fails"].notna().sort_values(kind="stable").index
+        good = good.loc[order][~left["pin"].loc[order].duplicated()]
+    if not found:
+        return good.assign(sources=None)
     firsts = [part[0] for part in found.values()]
     bad = pd.DataFrame(
         {
@@ -188,18 +236,6 @@ def gathered(
             ),
         }
     ).set_axis(labels[firsts])
-    rest = ~fails.fillna(False).to_numpy(bool)
-    left = pins[rest]
-    named = left["pin"].to_numpy(object, copy=True)
-    for i in np.flatnonzero(fails[rest].isna()):
-        named[i] = [named[i]]
-    good = pd.DataFrame(
-        {"pin": pd.Series(named, left.index, dtype=object), "fails": fails[rest].astype("boolean")}
-    ).assign(count=1, grouping=-1, digits=left["digits"])
-    repeated = left["pin"].duplicated(keep=False)
-    if repeated.any():  # an id on two rows: once, and unclear before in order
-        order = good["fails"].notna().sort_values(kind="stable").index
-        good = good.loc[order][~left["pin"].loc[order].duplicated()]
     return pd.concat([bad, good])
 
 
@@ -213,7 +249,7 @@ def series(data: Dataset) -> pd.DataFrame:
     """
     pins = live_pins(data)
     surely = pins["live"].fillna(False).to_numpy(bool)
-    held = holders(data, pins)
+    held = holders(data)
     members: list[Ints] = []
     groups: list[Ints] = []
     steps: list[int] = []
@@ -334,17 +370,20 @@ def panel_pins(data: Dataset, limit: int) -> pd.DataFrame:
     """
     pins = live_pins(data)
     pins = pins[pins["station_id"].notna() & pins["kind"].ne("admin").fillna(True)]
-    sure = (pins["live"].fillna(False) & pins["kind"].notna()).to_numpy(bool)
-    at, stations = pd.factorize(pins["station_id"])
-    frame = pins.drop_duplicates("station_id").rename(columns={"station_id": "station"})
-    many = np.bincount(at, minlength=len(stations))
-    labels = pins.index.to_numpy()
+    sure = pins["live"].fillna(False).to_numpy(bool) & pins["kind"].notna().to_numpy()
+    at = _numbered(pins["station_id"])
+    many = np.bincount(at)
+    by_station = np.split(pins.index.to_numpy()[np.argsort(at, kind="stable")], np.cumsum(many))
     sources = [
-        [("pins", int(label)) for label in (labels[at == i] if many[i] > limit else labels[:0])]
-        for i in range(len(stations))
+        [("pins", int(label)) for label in (labels if len(labels) > limit else labels[:1])]
+        for labels in by_station[: len(many)]
     ]
-    return frame.assign(
-        sure=np.bincount(at, sure, minlength=len(stations)).astype(np.int64),
-        possible=many,
-        sources=pd.Series(sources, index=frame.index, dtype=object),
+    first = pd.Index([rows[0][1] for rows in sources], dtype="int64")
+    return pd.DataFrame(
+        {
+            "station": pins["station_id"].loc[first],
+            "sure": np.bincount(at, sure, minlength=len(many)).astype(np.int64),
+            "possible": many,
+            "sources": pd.Series(sources, index=first, dtype=object),
+        }
     )

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
 from audit.trade.pin_guessing import DATE_ORDERS, LONGEST, Ints, by_length
-from audit.trade.pin_holders import live_pins
+from audit.trade.pin_holders import live_pins, of_person
 from audit.trade.standing import departed, lookup
 
 Bools = npt.NDArray[np.bool_]
@@ -36,34 +38,31 @@ def from_record(data: Dataset) -> pd.DataFrame:
     """
     pins = live_pins(data)
     person = pins["person_id"]
-    known = lookup(data, "people", person, "role").notna() | person.isna()
-    home = lookup(data, "people", person, "dwelling_id")
-    homes = [pins["dwelling_id"], home]
-    numbers = [_digits_in(lookup(data, "dwellings", ids, "number")) for ids in homes]
-    phone = _digits_in(lookup(data, "people", person, "phone"))
-    dates = {
-        START: lookup(data, "people", person, "start_date"),
-        ISSUED: pins["set_on"],
-    }
+    known = of_person(data, "role").notna() | person.isna()
+    homes = [pins["dwelling_id"], of_person(data, "dwelling_id")]
+    numbers = [written(lookup(data, "dwellings", ids, "number")) for ids in homes]
+    phone = written(of_person(data, "phone"))
+    dates = {START: of_person(data, "start_date"), ISSUED: pins["set_on"]}
     origin = np.full(len(pins), "", object)
     coded = np.zeros(len(pins), bool)
     for digits, at, codes in by_length(pins["secret"]):
         coded[at] = True
         for name, date in dates.items():
             _mark(origin, at, reads_as_date(codes, digits, date.iloc[at]), name)
-        _mark(origin, at, ends(codes, digits, phone.iloc[at]), PHONE)
+        _mark(origin, at, ends(codes, digits, phone.at(at)), PHONE)
         for number in numbers:
-            _mark(origin, at, repeats_or_pads(codes, digits, number.iloc[at]), DWELLING)
-    given = [*dates.values(), phone, *numbers]
-    something = np.logical_or.reduce([g.notna().to_numpy() for g in given])
+            _mark(origin, at, repeats_or_pads(codes, digits, number.at(at)), DWELLING)
+    something = np.logical_or.reduce(
+        [*(date.notna().to_numpy() for date in dates.values())]
+        + [number.width > 0 for number in (phone, *numbers)]
+    )
     unread = np.zeros(len(pins), bool)
     for column in ("set_on", "person_id", "dwelling_id"):
         unread |= data.unread("pins", column).reindex(pins.index).to_numpy(bool)
     for column in ("start_date", "phone", "dwelling_id"):
-        cell = data.unread("people", column)
+        cell = data.unread("people", column).to_numpy(bool)
         if cell.any():
-            bad = set(data["people"]["person_id"][cell])
-            unread |= person.isin(bad).to_numpy(bool)
+            unread |= person.isin(data["people"]["person_id"][cell]).to_numpy(bool)
     found = origin != ""
     judged = coded & (found | (something & known.to_numpy(bool) & ~unread))
     text = pd.Series(origin, index=pins.index, dtype=TEXT).mask(~found)
@@ -74,33 +73,38 @@ def _mark(origin: npt.NDArray[np.object_], at: Ints, fits: Bools, name: str) -> 
     origin[at[fits]] = name
 
 
-def _digits_in(text: pd.Series) -> pd.Series:
-    """The digits of a number as people write it; NA where there are none."""
-    digits = text.str.replace(r"[^0-9]", "", regex=True)
-    return digits.mask(digits == "")
+class Written(NamedTuple):
+    """Numbers as people write them: their digits (the last LONGEST) and how many; 0: none."""
+
+    value: Ints
+    width: Ints
+
+    def at(self, places: Ints) -> Written:
+        """The numbers at these places."""
+        return Written(self.value[places], self.width[places])
 
 
-def _numbers(text: pd.Series) -> tuple[Ints, Ints]:
-    """Text of up to LONGEST digits (the last ones) as (number, how many digits); 0 digits: NA."""
-    cut = text.str.slice(-LONGEST)
-    width = np.asarray(cut.str.len().astype("Int64").fillna(0), np.int64)
-    number = np.asarray(cut.fillna("0").astype("int64[pyarrow]"), np.int64)
-    return number, width
+def written(text: pd.Series) -> Written:
+    """The digits in each text."""
+    digits = pc.replace_substring_regex(pa.array(text.astype(TEXT).array), "[^0-9]", "")
+    digits = pc.utf8_slice_codeunits(pc.fill_null(digits, ""), -LONGEST)
+    width = np.asarray(pc.utf8_length(digits), np.int64)
+    number = pc.cast(pc.if_else(pc.equal(digits, ""), None, digits), pa.int64())
+    return Written(np.asarray(pc.fill_null(number, 0), np.int64), width)
 
 
-def ends(codes: Ints, digits: int, phone: pd.Series) -> Bools:
-    """Whether each code is the end of the phone number (text of digits) beside it."""
-    number, width = _numbers(phone)
-    fits: Bools = (width >= digits) & (number % 10**digits == codes)
+def ends(codes: Ints, digits: int, phone: Written) -> Bools:
+    """Whether each code is the end of the phone number beside it."""
+    fits: Bools = (phone.width >= digits) & (phone.value % 10**digits == codes)
     return fits
 
 
-def repeats_or_pads(codes: Ints, digits: int, number: pd.Series) -> Bools:
+def repeats_or_pads(codes: Ints, digits: int, number: Written) -> Bools:
     """Whether each code is the dwelling number itself, padded with zeros, or repeated.
 
     Repeated: twice or more, the last time perhaps cut short.
     """
-    value, width = _numbers(number)
+    value, width = number
     fits: Bools = (width > 0) & (width <= digits) & (value == codes)
     short = np.clip(digits - width, 0, LONGEST)
     fits |= (width > 0) & (width <= digits) & (value * 10**short == codes)
@@ -154,64 +158,78 @@ def known_to_departed(data: Dataset) -> pd.DataFrame:
     shared or delivery PIN of a door or station and of no dwelling: staff, contractors, agents.
     Known is what was set on or before their last day. `person` is a list where it fails.
     """
-    pins = _told_to(data)
-    circles = _departed_circles(data)
-    sure = circles[~circles["unsure"]].sort_values(["circle", "last_day", "person_id"])
-    newest = pins["circle"].map(sure.groupby("circle")["last_day"].max())
-    doubtful = pins["circle"].isin(circles["circle"][circles["unsure"]]).to_numpy(bool)
-    known = (newest >= pins["set_on"]).to_numpy(bool)
-    dateless = pins["set_on"].isna().to_numpy() & newest.notna().to_numpy()
-    fails = pd.Series(known, pins.index, dtype="boolean")
-    fails = fails.mask(~known & (doubtful | dateless) | pins["circle"].isna().to_numpy())
-    fails &= pins["live"] | ~fails
-    people = pd.Series([pd.NA] * 0, dtype=object).reindex(pins.index)
+    pins, circle = _told_to(data)
+    people, last, unsure, member_of = _departed(data)
+    given = pins["set_on"].to_numpy()
+    dated = ~np.isnat(given)
+    # circles as numbers: a dwelling's from 0, the staff's last, -1 where the kind is unknown
+    names, count = pd.factorize(np.concatenate([circle, member_of]), use_na_sentinel=True)
+    mine, theirs = names[: len(circle)], names[len(circle) :]
+    newest = np.full(len(count) + 1, np.datetime64("NaT"), last.dtype)
+    doubtful = np.zeros(len(count) + 1, bool)
+    order = np.argsort(last, kind="stable")
+    order = order[~unsure[order]]
+    newest[theirs[order]] = last[order]
+    doubtful[theirs[unsure]] = True
+    newest[-1], doubtful[-1] = np.datetime64("NaT"), True
+    known = dated & (newest[mine] >= given)
+    unclear = ~known & (doubtful[mine] | (~dated & ~np.isnat(newest[mine])))
+    fails = pd.Series(pd.arrays.BooleanArray(known, unclear), index=pins.index)
+    fails = fails & (pins["live"] | ~fails)
+    person = np.full(len(pins), None, object)
     failing = np.flatnonzero(fails.fillna(False))
     if len(failing):
-        people = people.astype(object)
-        people.iloc[failing] = _who_knew(pins.iloc[failing], sure)
-    return pins.assign(person=people, fails=fails)
+        by_circle = order[np.argsort(theirs[order], kind="stable")]
+        start = np.searchsorted(theirs[by_circle], mine[failing])
+        end = np.searchsorted(theirs[by_circle], mine[failing], side="right")
+        for at, a, b in zip(failing.tolist(), start.tolist(), end.tolist(), strict=True):
+            since = a + int(np.searchsorted(last[by_circle[a:b]], given[at]))
+            person[at] = sorted(set(people[by_circle[since:b]]))
+    return pins.assign(person=person, fails=fails)
 
 
-def _told_to(data: Dataset) -> pd.DataFrame:
-    """The PINs that several people know, with `circle`: who; NA where the kind is not given."""
+Objects = npt.NDArray[np.object_]
+
+
+def _told_to(data: Dataset) -> tuple[pd.DataFrame, Objects]:
+    """The PINs that several people know, and who: a dwelling, STAFF, None: kind not given."""
     pins = live_pins(data)
     kind = pins["kind"]
-    home = pins["dwelling_id"].fillna(lookup(data, "people", pins["person_id"], "dwelling_id"))
-    homeless = home.isna().to_numpy()
-    placed = homeless & (pins["door_id"].notna() | pins["station_id"].notna()).to_numpy(bool)
-    admin = kind.eq("admin").fillna(False).to_numpy(bool)
-    of_staff = admin | (kind.isin(("shared", "delivery")).to_numpy(bool) & placed)
-    of_home = kind.isin(("shared", "unit-release")).to_numpy(bool) & ~homeless
-    circle = ("home " + home).mask(of_staff, STAFF).mask(~(of_home | of_staff))
-    return pins.assign(circle=circle)[of_home | of_staff | kind.isna().to_numpy()]
+    concerned = kind.isin(("admin", "shared", "delivery", "unit-release")) | kind.isna()
+    home = pins["dwelling_id"].fillna(of_person(data, "dwelling_id"))[concerned]
+    pins, kind = pins[concerned], kind[concerned]
+    housed = home.notna().to_numpy()
+    placed = ~housed & (pins["door_id"].notna() | pins["station_id"].notna()).to_numpy(bool)
+    staff = kind.eq("admin").fillna(False).to_numpy(bool)
+    staff |= kind.isin(("shared", "delivery")).to_numpy(bool) & placed
+    at_home = kind.isin(("shared", "unit-release")).to_numpy(bool) & housed & ~staff
+    circle = np.full(len(pins), None, object)
+    circle[at_home] = ("home " + home[at_home]).to_numpy(object)
+    circle[staff] = STAFF
+    scope = at_home | staff | kind.isna().to_numpy()
+    return pins[scope], circle[scope]
 
 
-def _departed_circles(data: Dataset) -> pd.DataFrame:
-    """Everyone who has or may have left, a row each circle they were in.
+def _departed(data: Dataset) -> tuple[Objects, npt.NDArray[np.datetime64], Bools, Objects]:
+    """Everyone who has or may have left, once for each circle they were in.
 
-    Columns circle, person_id, last_day, unsure (whether they left, when, or as what they
-    came is not known).
+    Their ids, their last days, whether it is unsure (that they left, when, or as what they
+    came), and the circle.
     """
-    people = data["people"]
     gone = departed(data)
-    people = people.assign(
-        last_day=people["end_date"], unsure=gone.isna() | people["end_date"].isna()
-    )[gone.fillna(True)]
-    at_home = people.assign(circle="home " + people["dwelling_id"])
+    people = data["people"][gone.fillna(True)]
+    unsure = (gone[people.index].isna() | people["end_date"].isna()).to_numpy(bool)
     role = people["role"]
-    staff = people.assign(circle=STAFF, unsure=people["unsure"] | role.isna())
-    both = pd.concat([at_home, staff[role.isin(STAFF_ROLES) | role.isna()]])
-    return both[both["circle"].notna()][["circle", "person_id", "last_day", "unsure"]]
-
-
-def _who_knew(pins: pd.DataFrame, people: pd.DataFrame) -> list[list[str]]:
-    """For each PIN the people of its circle (sorted by it and last day) from its day on."""
-    first = {k: int(v[0]) for k, v in people.groupby("circle").indices.items()}
-    size = people.groupby("circle").size().to_dict()
-    days, ids = people["last_day"].to_numpy(), people["person_id"].to_numpy(object)
-    knew = []
-    for circle, day in zip(pins["circle"], pins["set_on"].to_numpy(), strict=True):
-        start, end = first[circle], first[circle] + size[circle]
-        since = start + int(np.searchsorted(days[start:end], day))
-        knew.append(sorted(set(ids[since:end])))
-    return knew
+    home = np.flatnonzero(people["dwelling_id"].notna())
+    staff = np.flatnonzero(role.isin(STAFF_ROLES) | role.isna())
+    both = np.concatenate([home, staff])
+    circle = np.full(len(both), STAFF, object)
+    circle[: len(home)] = ("home " + people["dwelling_id"].iloc[home]).to_numpy(object)
+    unsure = unsure[both]
+    unsure[len(home) :] |= role.iloc[staff].isna().to_numpy()
+    return (
+        people["person_id"].to_numpy(object)[both],
+        people["end_date"].to_numpy()[both],
+        unsure,
+        circle,
+    )
