@@ -13,7 +13,14 @@ from hypothesis import strategies as st
 
 from audit.contract import Dataset, Example
 from audit.trade.pin_holders import gathered, live_pins, reused_codes, rows_of_codes, series
-from audit.trade.pin_origin import ends, from_record, reads_as_date, repeats_or_pads, written
+from audit.trade.pin_origin import (
+    ends,
+    from_record,
+    known_to_departed,
+    reads_as_date,
+    repeats_or_pads,
+    written,
+)
 from tests.sites import dataset
 
 TEXT = pd.StringDtype("pyarrow", na_value=pd.NA)
@@ -209,3 +216,61 @@ def test_nothing_gathered() -> None:
     answer = gathered(pins, [], [], fails)
     assert answer["pin"].tolist() == ["P1", ["P2"]]
     assert answer["fails"].isna().tolist() == [False, True]
+
+
+# --- what someone who has left may know --------------------------------------------------------
+
+day = st.sampled_from(["2026-05-01", "2026-05-02", "2026-05-03", None])
+person = st.tuples(
+    st.sampled_from([None, "D1", "D2"]),
+    st.sampled_from(["resident", "staff", "agent", "visitor"]),
+    st.sampled_from(["departed", "current", None]),
+    day,
+)
+code_of_many = st.tuples(
+    st.sampled_from(["shared", "delivery", "unit-release", "admin", "personal"]),
+    st.sampled_from([None, "D1", "D2"]),
+    st.sampled_from([None, "E1"]),
+    day,
+)
+
+
+def knows(pin: tuple[str | None, ...], someone: tuple[str | None, ...]) -> bool | None:
+    """Word for word as rules.md has it; None: it can't be told."""
+    kind, dwelling, door, set_on = pin
+    home, role, status, last = someone
+    if kind == "admin" or (kind in ("shared", "delivery") and not dwelling and door):
+        within = role in ("staff", "agent")
+    else:
+        within = kind in ("shared", "unit-release") and dwelling is not None and home == dwelling
+    if not within or not (status == "departed" or last is not None):
+        return False
+    return None if set_on is None or last is None else set_on <= last
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(code_of_many, min_size=1, max_size=4), st.lists(person, min_size=1, max_size=4))
+def test_who_may_know_a_code(
+    pins: list[tuple[str | None, ...]], people: list[tuple[str | None, ...]]
+) -> None:
+    """Every PIN against every person."""
+    text = ["people", "person_id | dwelling_id | role | status | end_date"]
+    text += [f"H{i} | " + " | ".join(c or "" for c in row) for i, row in enumerate(people)]
+    text += ["", "pins", "pin_id | kind | dwelling_id | door_id | set_on | pin"]
+    text += [
+        f"P{i} | " + " | ".join(c or "" for c in row) + " | 839146" for i, row in enumerate(pins)
+    ]
+    answer = known_to_departed(dataset(Example("", "\n".join(text), {}))).set_index("pin")
+    for i, pin in enumerate(pins):
+        verdicts = [knows(pin, someone) for someone in people]
+        if f"P{i}" not in answer.index:
+            assert not any(verdicts)
+            continue
+        row = answer.loc[f"P{i}"]
+        if True in verdicts:
+            assert bool(row["fails"])
+            assert row["person"] == [f"H{n}" for n, v in enumerate(verdicts) if v]
+        elif None in verdicts:
+            assert row["fails"] is pd.NA
+        else:
+            assert not bool(row["fails"])
