@@ -261,8 +261,10 @@ def _draw_edge(
     same: bool,
     lead: float,
     state: State,
-) -> list[str]:
-    """`tail` is the end away from safety; `same`: both ends on the left side of one layer.
+) -> tuple[list[str], list[str]]:
+    """The line, and what stands on it, to be drawn above all lines.
+
+    `tail` is the end away from safety; `same`: both ends on the left side of one layer.
 
     The line runs straight for `lead` px, under its label, before it bends.
     """
@@ -286,13 +288,14 @@ def _draw_edge(
     marks.append(stroke(path, colour=colour, class_=class_, thick=1.6, dash=dash))
     size = _LABEL
     shown = shorten(edge.name, _LOOP_ROOM if same else _ROOM, size)
+    above: list[str] = []
     at_x, at_y = (x1 + 10, y1) if not same else (middle[0] - breadth(shown, size) / 2, middle[1])
-    marks.append(
+    above.append(
         box(at_x - 3, at_y - 7, breadth(shown, size) + 6, 14, fill=PAPER, class_="fill-paper")
     )
-    marks.append(words(at_x, at_y + 4, shown, size=size, weight=600 if edge.weak else None))
+    above.append(words(at_x, at_y + 4, shown, size=size, weight=600 if edge.weak else None))
     if edge.weak:
-        marks.append(words(at_x, at_y + 18, "the only way", size=10, fill=QUIET, class_="quiet"))
+        above.append(words(at_x, at_y + 18, "the only way", size=10, fill=QUIET, class_="quiet"))
     arrow = 7
     if way in {"free", "back"} or edge.back.get(state):
         if way == "free":
@@ -307,16 +310,16 @@ def _draw_edge(
     if way in {"shut", "unclear"}:
         sign = "✕" if way == "shut" else "?"
         sign_x, sign_y = (x2 - 22, y2) if not same else (x2 - 24, y2)
-        marks.append(box(sign_x - 7, sign_y - 7, 14, 14, fill=PAPER, class_="fill-paper"))
+        above.append(box(sign_x - 7, sign_y - 7, 14, 14, fill=PAPER, class_="fill-paper"))
         if way == "shut":
             cross = f"M{number(sign_x - 4)} {number(sign_y - 4)}l8 8m0 -8l-8 8"
-            marks.append(stroke(cross, colour=colour, class_=class_, thick=2))
+            above.append(stroke(cross, colour=colour, class_=class_, thick=2))
         else:
-            marks.append(
+            above.append(
                 words(sign_x, sign_y + 5, sign, size=14, weight=700, anchor="middle",
                       fill=QUIET, class_="quiet")
             )  # fmt: skip
-    return marks
+    return marks, above
 
 
 def _ends(edge: Edge, depth: Mapping[str, int]) -> tuple[str, str, bool]:
@@ -403,7 +406,8 @@ def _draw(layout: Layout, state: State) -> tuple[float, float, list[str]]:
             room = height[key] / max(len(edges), 1)
             for at, edge in enumerate(edges):
                 port[(key, id(edge), side)] = spot[key][1] + room * (at + 0.5)
-    marks = []
+    marks: list[str] = []
+    above: list[str] = []
     for edge in layout.edges:
         away, towards, inwards = _ends(edge, depth)
         same = depth[away] == depth[towards]
@@ -413,7 +417,10 @@ def _draw(layout: Layout, state: State) -> tuple[float, float, list[str]]:
         head = (spot[towards][0], port[(towards, id(edge), "left")])
         seen = _turned(edge) if inwards else edge
         run = 0.0 if same else lead[depth[away]]
-        marks += _draw_edge(seen, tail, head, same, run, state)
+        line, on_it = _draw_edge(seen, tail, head, same, run, state)
+        marks += line
+        above += on_it
+    marks += above
     for key, node in layout.nodes.items():
         marks += _draw_node(node, *spot[key], height[key], state)
     return left_of[0] + _NODE + 4, total + 4, marks
