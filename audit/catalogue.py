@@ -83,9 +83,9 @@ def _all(rules: list[dict[str, Any]], out: Console) -> None:
 def _one(r: dict[str, Any], out: Console) -> None:
     out.print(Text(r["rule"], style="bold"))
     out.print(Text(r["title"]))
-    when = "at review and before upload" if r["upload"] else "at review"
+    when = "at the review and before upload" if r["upload"] else "at the review only"
     line = Text(r["priority"], style=STYLE[r["priority"]])
-    line.append(f", looked at {when}", style="default")
+    line.append(f", asked {when}", style="default")
     if r["life_safety"]:
         line.append("; life safety: kept only with a competent person's name and document")
     out.print(line)
