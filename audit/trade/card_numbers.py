@@ -208,7 +208,9 @@ def _true(mask: Any) -> _Mask:
 def _form(words: pd.Series | None, size: int) -> _Ints:
     if words is None or not words.notna().any():
         return np.full(size, -1, dtype=np.int64)
-    return pd.Index(FORMS).get_indexer(pd.Index(words.astype(object))).astype(np.int64)
+    known = pa.array(FORMS, pa.large_string())
+    found = pc.fill_null(pc.index_in(_arrow(words), value_set=known, skip_nulls=True), -1)
+    return np.array(found.to_numpy(zero_copy_only=False), dtype=np.int64)
 
 
 def _facility(codes: pd.Series | None, size: int) -> _Ints | None:

@@ -242,7 +242,8 @@ def by_dwelling(data: Dataset) -> pd.DataFrame:
         return count
     bound = in_household(data, "cards")["dwelling"]
     rows = bound[is_in(bound, many) & live(data, "cards").fillna(False)]
-    labels = rows.groupby(rows).groups
-    found = [[("cards", label) for label in labels[name]] for name in many]
-    sources = pd.Series(found, index=many.index, dtype=object)
+    labels: dict[str, list[tuple[str, int]]] = {}
+    for label, name in zip(rows.index.tolist(), rows, strict=True):
+        labels.setdefault(name, []).append(("cards", label))
+    sources = pd.Series([labels[name] for name in many], index=many.index, dtype=object)
     return count.assign(sources=sources.reindex(count.index))
