@@ -1,0 +1,1 @@
+"""How fast, how much memory, how it grows: `python -m tests.bench` prints a table of ratios."""
