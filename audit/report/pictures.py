@@ -308,7 +308,6 @@ def _draw_edge(
                 shape(f"M{number(x1)} {number(y1)}l{turn} -4v8z", fill=INK, class_="fill-ink")
             )
     if way in {"shut", "unclear"}:
-        sign = "✕" if way == "shut" else "?"
         sign_x, sign_y = (x2 - 22, y2) if not same else (x2 - 24, y2)
         above.append(box(sign_x - 7, sign_y - 7, 14, 14, fill=PAPER, class_="fill-paper"))
         if way == "shut":
@@ -316,7 +315,7 @@ def _draw_edge(
             above.append(stroke(cross, colour=colour, class_=class_, thick=2))
         else:
             above.append(
-                words(sign_x, sign_y + 5, sign, size=14, weight=700, anchor="middle",
+                words(sign_x, sign_y + 5, "?", size=14, weight=700, anchor="middle",
                       fill=QUIET, class_="quiet")
             )  # fmt: skip
     return marks, above

@@ -330,6 +330,12 @@ def test_earlier_decisions_are_carried_ended_or_withdrawn(visit: Any) -> None:
     kept = {one["finding_id"]: one for one in saved(page)}
     assert kept.keys() == {made["findings"][0]["id"], made["findings"][1]["id"]}
     assert kept[made["findings"][0]["id"]]["document"] == "letter 3"
+    row = page.locator(f"#f-{made['findings'][0]['id']}")
+    row.locator("summary").click()
+    row.get_by_role("button", name="Decide anew").click()
+    decide(row, "keep", until="2027-09-30")
+    again = {one["finding_id"]: one for one in saved(page)}[made["findings"][0]["id"]]
+    assert (again["decided_on"], again["until"]) == (TODAY, "2027-09-30")
 
 
 def test_where_the_browser_keeps_nothing_the_page_says_so_and_still_saves(visit: Any) -> None:

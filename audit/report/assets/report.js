@@ -390,7 +390,7 @@
           h("p", { class: "said" }, sentence(decisionWords(given)), ", decided ", given.decided_on ? `on ${date(given.decided_on)} ` : "", "by ", told(given.decided_by || "nobody named"), ". ",
             given.reason ? ["Reason: ", told(given.reason), ". "] : null, given.document ? ["Document: ", told(given.document), "."] : null),
           h("div", { class: "buttons" }, h("button", { type: "button", onclick: () => {
-            drafts[finding.id] = lapsed(finding) ? newDraft(null) : newDraft(given);
+            drafts[finding.id] = lapsed(finding) ? newDraft(null) : { ...newDraft(given), decided_on: today() };
             note(finding);
             build();
             const first = place.querySelector("input:checked") || place.querySelector("input");
