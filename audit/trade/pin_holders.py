@@ -65,7 +65,7 @@ class Holders(NamedTuple):
     place: Ints  # of PINs held by a door or station
     home_unclear: Bools
 
-    def of(self, chosen: Bools) -> Holders:
+    def of(self, chosen: Bools | Ints) -> Holders:
         """The holders of these PINs only."""
         return Holders(
             self.person[chosen],
@@ -265,18 +265,18 @@ def series(data: Dataset) -> pd.DataFrame:
             use = at[surely[at]] if certain else at
             values = codes[surely[at]] if certain else codes
             for step, chain in rows_of_codes(values, need):
+                row, where = chain[chain >= 0], use[chain >= 0]
+                least, most = different_holders(row, held.of(where), int(row.max()) + 1)
+                fit = ((least if certain else most) >= need)[row]
+                if not certain:
+                    unsure[where[fit]] = True
+                    continue
                 group = np.full(len(pins), -1, np.int64)
-                group[use] = chain
-                least, most = different_holders(group, held, int(chain.max(initial=-1)) + 1)
-                good = (least if certain else most) >= need
-                hit = use[(chain >= 0) & good[chain]]
-                if certain:
-                    members.append(hit)
-                    groups.append(group)
-                    steps.append(step)
-                    bad[hit] = True
-                else:
-                    unsure[hit] = True
+                group[where] = row
+                members.append(where[fit])
+                groups.append(group)
+                steps.append(step)
+                bad[where[fit]] = True
     fails = pd.Series(bad, pins.index, dtype="boolean").mask(unsure & ~bad)
     answer = gathered(pins, members, groups, fails)
     taken = pd.array([*steps, pd.NA], dtype="Int64").take(answer["grouping"].to_numpy())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import time
 
 import numpy as np
 import pandas as pd
@@ -175,26 +174,22 @@ def many(rows: int, code: list[str], person: list[str]) -> Dataset:
 
 
 @pytest.mark.parametrize("shape", ["all equal", "all different", "pairs", "one holder"])
-def test_growth_is_no_worse_than_sorting(shape: str) -> None:
-    """Eight times the rows take less than forty times as long (quadratic: sixty-four)."""
-    spent = []
-    for rows in (4_000, 32_000):
-        numbers = {
-            "all equal": [839146] * rows,
-            "all different": [(i * 7919) % 10**8 for i in range(rows)],
-            "pairs": [i // 2 * 13 for i in range(rows)],
-            "one holder": [839146] * rows,
-        }[shape]
-        person = ["A"] * rows if shape == "one holder" else [f"H{i}" for i in range(rows)]
-        data = many(rows, [f"{n:08d}" for n in numbers], person)
-        start = time.process_time()
-        reused = reused_codes(data, duress=False)
-        series(data)
-        from_record(data)
-        spent.append(time.process_time() - start)
-        found = int(reused["fails"].fillna(False).sum())
-        assert found == {"all equal": 1, "pairs": rows // 2}.get(shape, 0)
-    assert spent[1] < 40 * max(spent[0], 0.02)
+def test_shapes_that_a_loop_over_pairs_would_not_end_on(shape: str) -> None:
+    rows = 30_000
+    numbers = {
+        "all equal": [839146] * rows,
+        "all different": [(i * 7919) % 10**8 for i in range(rows)],
+        "pairs": [i // 2 * 13 for i in range(rows)],
+        "one holder": [839146] * rows,
+    }[shape]
+    person = ["A"] * rows if shape == "one holder" else [f"H{i}" for i in range(rows)]
+    data = many(rows, [f"{n:08d}" for n in numbers], person)
+    reused = reused_codes(data, duress=False)
+    assert int(reused["fails"].fillna(False).sum()) == {"all equal": 1, "pairs": rows // 2}.get(
+        shape, 0
+    )
+    assert not series(data)["fails"].any()
+    assert len(from_record(data)) == rows
 
 
 def test_a_repeated_id_is_named_once() -> None:
