@@ -33,7 +33,7 @@ from audit.trade.standing import by_id, entitled, in_force, live
 
 
 def circles(data: Dataset) -> pd.DataFrame:
-    """Groups that hold groups: `door_groups` (list), `circle` (nullable boolean), `sources`.
+    """Groups that hold groups: `door_group` (list), `circle` (nullable boolean), `sources`.
 
     One row a circle, and one each other group. NA where it hangs on a member of which it
     can't be read whether it is a door or a group.
@@ -45,16 +45,17 @@ def circles(data: Dataset) -> pd.DataFrame:
     unclear = [tuple(n for n in c if n not in sure) for c in g.perhaps_circles]
     named = sure | {name for circle in unclear for name in circle}
     alone = [(name,) for name, inner in g.members.items() if inner and name not in named]
-    found = [(c, True) for c in g.circles]
-    found += [(c, pd.NA) for c in unclear if c] + [(c, False) for c in alone]
+    found: list[tuple[tuple[str, ...], object]] = [(c, True) for c in g.circles]
+    found += [(c, pd.NA) for c in unclear if c]
+    found += [(c, False) for c in alone]
     inner_rows = rows[~(kind == "door").fillna(False).astype(bool)]
     where: dict[str, list[int]] = {}
     for label, name in zip(inner_rows.index.tolist(), inner_rows["door_group"], strict=True):
         where.setdefault(name, []).append(label)
     return pd.DataFrame(
         {
-            "door_groups": [list(c) for c, _ in found],
-            "circle": pd.array([v for _, v in found], dtype="boolean"),
+            "door_group": [list(c) for c, _ in found],
+            "circle": pd.Series([v for _, v in found], dtype="boolean"),
             "sources": [
                 [("door_groups", label) for name in c for label in where.get(name, ())]
                 for c, _ in found
@@ -119,7 +120,7 @@ class _Worth(NamedTuple):
 def repeated(data: Dataset) -> pd.DataFrame:
     """Permissions in force, and beside each the one of the same holder that covers it.
 
-    Index: rows of the permissions table. Columns `permissions` (list: the one that covers,
+    Index: rows of the permissions table. Columns `permission` (list: the one that covers,
     if any, and this one), `repeated` (nullable boolean: this one adds neither door nor hour,
     nor a later last day) and `sources`. Of two that give the same, the one with the
     smaller id is kept.
@@ -178,7 +179,7 @@ def _repeated(data: Dataset) -> pd.DataFrame:
     verdict[doubtful | ~known] = pd.NA
     return pd.DataFrame(
         {
-            "permissions": [
+            "permission": [
                 [ids[i]] if w < 0 else [ids[w], ids[i]] for i, w in enumerate(with_whom.tolist())
             ],
             "repeated": verdict,
@@ -194,7 +195,7 @@ def _repeated(data: Dataset) -> pd.DataFrame:
 def _numbered(rows: pd.DataFrame, columns: Sequence[str]) -> Whole:
     """A number for each distinct row of these columns, in their order; blanks count."""
     number = rows.groupby(list(columns), dropna=False, sort=True).ngroup()
-    return number.to_numpy(dtype=np.int64)
+    return np.asarray(number, np.int64)
 
 
 def _worths(
@@ -479,4 +480,38 @@ def every_door(data: Dataset) -> pd.DataFrame:
             "doors": int(sure_doors.sum()),
         },
         index=pd.Index(table["_label"].to_numpy(dtype=np.int64)),
+    )
+
+
+def unbound(data: Dataset, roles: Sequence[str]) -> pd.DataFrame:
+    """People of these roles, and their permissions in force that no schedule binds.
+
+    Index: labels of the people table. Columns `person`, `unbound` (nullable boolean),
+    `permissions` (list of ids, None where there is none) and `sources`.
+    """
+    table = data["permissions"]
+    mine = holders(data, data.blank("permissions", "schedule_id"))
+    people = by_id(data, "people")
+    within = people["role"].isin(roles).to_numpy(dtype=bool)
+    unclear = people["role"].isna().to_numpy(dtype=bool)
+    ours = people[within | unclear]
+    mine = mine[mine["person_id"].isin(ours.index)].drop_duplicates(["label", "person_id"])
+    mine = mine.assign(permission=table["permission_id"].reindex(mine["label"]).array)
+    by = mine.sort_values("permission").groupby("person_id")
+    ids, labels = by["permission"].agg(list), by["label"].agg(list)
+    sure = by["sure"].max() if len(mine) else pd.Series([], dtype=bool)
+    some = ours.index.isin(ids.index)
+    certain = sure.reindex(ours.index).fillna(False).to_numpy(dtype=bool) & within[within | unclear]
+    own = ours["_label"].tolist()
+    return pd.DataFrame(
+        {
+            "person": ours.index.astype(TEXT),
+            "unbound": pd.arrays.BooleanArray(certain, some & ~certain),
+            "permissions": [ids.get(p) for p in ours.index],
+            "sources": [
+                [("people", label), *(("permissions", i) for i in labels.get(p, ()))]
+                for p, label in zip(ours.index, own, strict=True)
+            ],
+        },
+        index=pd.Index(own),
     )

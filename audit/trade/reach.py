@@ -377,6 +377,7 @@ def _groups(data: Dataset) -> Groups:
         if pd.isna(member):
             continue
         unread = pd.isna(kind)
+        kind = None if unread else kind
         if (unread and member in named) or kind == "door_group":
             inner[member] = inner.get(member, False) or not unread
         if (unread and member not in named) or kind == "door":

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 from zoneinfo import ZoneInfo
@@ -160,7 +160,9 @@ def holiday_marks(
     read, for it may name a calendar.
     """
     marks = np.zeros(span.days + 1, np.int8)
-    if not schedule.readable or any(c in incomplete or c not in holidays for c in schedule.calendars):
+    if not schedule.readable or any(
+        c in incomplete or c not in holidays for c in schedule.calendars
+    ):
         marks[:] = PERHAPS
     for calendar in schedule.calendars:
         for date in holidays.get(calendar, ()):
@@ -215,9 +217,11 @@ def overlaps(schedule: Schedule, marks: npt.NDArray[np.int8], span: Span) -> boo
     festive = np.array(
         sorted((w.start, w.end) for w in schedule.windows if HOLIDAY in w.days), np.int64
     ).reshape(-1, 2)
-    o = openings(schedule, marks, span)
-    if _shared(o.starts[o.sure], o.ends[o.sure]) or _shared(festive[:, 0], festive[:, 1]):
+    # whatever the calendar says, not every date of a weekday is a holiday
+    plain = openings(schedule, np.where(marks == PERHAPS, NO, marks).astype(np.int8), span)
+    if _shared(plain.starts, plain.ends) or _shared(festive[:, 0], festive[:, 1]):
         return True
+    o = openings(schedule, marks, span)
     if not schedule.readable or _shared(o.starts, o.ends):
         return None
     return False
@@ -670,6 +674,28 @@ class Year:
         """Minutes of an average week in the set (10,080 is always)."""
         return round(self.total(hours) * 7 / self.span.days)
 
+    def clock_hit(self, schedule: str) -> bool | None:
+        """Whether a window begins or ends in the hour of a clock change (`in_change`)."""
+        hit = in_change(self.openings(schedule), self.changes)
+        return hit if hit or self.schedules[schedule].readable else None
+
+    def opens(self, schedule: str) -> bool | None:
+        """Whether the schedule has a single open minute in the coming year."""
+        return opens(
+            self.openings(schedule), self.changes, self.span, self.schedules[schedule].readable
+        )
+
+    def overlaps(self, schedule: str) -> bool | None:
+        """Whether windows of the schedule overlap."""
+        return overlaps(self.schedules[schedule], self.marks[schedule], self.span)
+
+    def within(self, schedule: str, start: int, end: int) -> bool | None:
+        """Whether the schedule is open within the hours [start, end) of any day; NA: unknown."""
+        if schedule not in self.schedules:
+            return None
+        hit = within(self.openings(schedule), start, end)
+        return hit if hit or self.schedules[schedule].readable else None
+
     def at(self, moment: dt.datetime) -> Hours:
         """The single stretch that holds a wall-clock time within the coming year.
 
@@ -713,6 +739,58 @@ def _year(data: Dataset) -> Year:
         span,
         clock_changes(data.zone, span),
     )
+
+
+def table(data: Dataset) -> pd.DataFrame:
+    """One row a schedule of the table: index its first row, column `schedule` its name."""
+    rows = data["schedules"]
+    first = rows[rows["schedule_id"].notna()].drop_duplicates("schedule_id")
+    return pd.DataFrame({"schedule": first["schedule_id"]})
+
+
+def asked(ask: Callable[[str], bool | None], names: pd.Series) -> pd.Series:
+    """A question put to each schedule, as a nullable boolean aligned with the names."""
+    told = {name: ask(name) for name in names.dropna().unique()}
+    return pd.Series([told.get(name) for name in names], index=names.index, dtype="boolean")
+
+
+def in_use(data: Dataset) -> frozenset[str]:
+    """Schedules that a permission which is not over, or a door's unlocking, refers to."""
+    return data.once(_in_use)
+
+
+def _in_use(data: Dataset) -> frozenset[str]:
+    permissions = data["permissions"]
+    over = (permissions["valid_to"] < data.today).to_numpy(dtype=bool)
+    named = pd.concat([permissions["schedule_id"][~over], data["doors"]["unlock_schedule"]])
+    return frozenset(named.dropna())
+
+
+def same_clock(a: ZoneInfo, b: ZoneInfo, span: Span) -> bool:
+    """Whether two zones show the same time all through the span."""
+    start = dt.datetime.combine(span.first, dt.time(), dt.UTC)
+    return start.astimezone(a).utcoffset() == start.astimezone(b).utcoffset() and (
+        clock_changes(a, span) == clock_changes(b, span)
+    )
+
+
+def shows_site_time(data: Dataset, names: pd.Series) -> pd.Series:
+    """Whether each time zone shows the site's time all through the coming year (boolean)."""
+    span = coming_year(data.as_of)
+
+    def same(name: str) -> bool | None:
+        zone = zone_named(name)
+        return None if zone is None else same_clock(zone, data.zone, span)
+
+    return asked(same, names)
+
+
+def zone_named(name: str) -> ZoneInfo | None:
+    """The IANA time zone of that name; None where there is none."""
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        return None
 
 
 def _aside(data: Dataset, table: str) -> frozenset[str]:

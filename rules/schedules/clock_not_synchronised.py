@@ -1,0 +1,67 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.schedules import in_use
+
+
+@rule(
+    title="A clock that is set by hand",
+    priority="planned",
+    upload=True,
+    needs={"stations": ("time_source",)},
+    uses=("permissions", "doors", "schedules"),
+    subjects=("station",),
+    summary="Station {station} has its clock set by hand, while schedules are in use here.",
+    remedy="Let the station follow network time or its controller.",
+    references=(
+        Reference(
+            "EN 60839-11-1:2013, 6.4",
+            "grades 3 and 4: clocks are set by a master at least every 24 h",
+            sure="read",
+        ),
+        Reference(
+            "EN 60839-11-1:2013, Table 4 line 1; 6.4",
+            "from grade 2 the clock keeps to 10 s a week and handles summer time and leap years",
+            sure="read",
+        ),
+    ),
+)
+def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
+    """A clock that runs away lets people in at the wrong hours, and its records prove nothing."""
+    stations = data["stations"]
+    return stations.assign(
+        station=stations["station_id"], fails=stations["time_source"] == "manual"
+    ).iloc[: len(stations) if in_use(data) else 0]
+
+
+EXAMPLES = (
+    Example(
+        "three sources, one not given",
+        """
+        stations
+        station_id | kind           | time_source
+        NET        | controller     | network
+        LINE       | entrance-panel | controller
+        HAND       | controller     | manual
+        BLUR       | controller     |
+
+        permissions
+        permission_id | holder_id | door_id | schedule_id
+        R1            | P         | D1      | DAY
+        """,
+        expect={"NET": False, "LINE": False, "HAND": True, "BLUR": None},
+    ),
+    Example(
+        "no schedule is in use",
+        """
+        stations
+        station_id | kind       | time_source
+        HAND       | controller | manual
+
+        permissions
+        permission_id | holder_id | door_id | schedule_id
+        R1            | P         | D1      |
+        """,
+        expect={"HAND": OUT},
+    ),
+)

@@ -1,0 +1,62 @@
+import pandas as pd
+
+from audit.contract import Dataset, Example, Reference, rule
+from audit.trade.schedules import shows_site_time
+
+
+@rule(
+    title="A station in another time zone",
+    priority="planned",
+    upload=True,
+    needs={"stations": ("timezone",)},
+    subjects=("station",),
+    summary="Station {station} keeps the time of {timezone}; the site's is {site_timezone}.",
+    evidence=("timezone", "site_timezone"),
+    remedy="Set the station's time zone to the site's.",
+    references=(
+        Reference(
+            "EN 60839-11-1:2013, Table 4 line 1; 6.4",
+            "from grade 2 the clock keeps to 10 s a week and handles summer time and leap years",
+            sure="read",
+        ),
+        Reference(
+            "Clocks of door-entry systems",
+            "set the zone, follow network time, mind summer time; each unit on its own",
+            sure="common practice, no source",
+        ),
+    ),
+    cannot={"out": "every station is in scope"},
+)
+def clock_zone_differs(data: Dataset) -> pd.DataFrame:
+    """Its schedules begin and end at the wrong hour, and its records tell another time."""
+    stations = data["stations"]
+    return stations.assign(
+        station=stations["station_id"],
+        site_timezone=data.site.timezone,
+        fails=~shows_site_time(data, stations["timezone"]),
+    )
+
+
+EXAMPLES = (
+    Example(
+        "the same zone, one that shows the same time all year, one that does in winter only",
+        """
+        stations
+        station_id | kind       | timezone
+        SAME       | controller | Europe/Dublin
+        LIKE       | controller | Europe/London
+        WINTER     | controller | UTC
+        OTHER      | controller | Europe/Paris
+        BLUR       | controller | Mars/Base
+        BLANK      | controller |
+        """,
+        expect={
+            "SAME": False,
+            "LIKE": False,
+            "WINTER": True,
+            "OTHER": True,
+            "BLUR": None,
+            "BLANK": None,
+        },
+    ),
+)

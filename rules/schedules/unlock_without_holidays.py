@@ -1,0 +1,71 @@
+import pandas as pd
+
+from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.trade.neighbours import unlocks_outside
+from audit.trade.schedules import table
+
+
+@rule(
+    title="An unlock schedule that knows no holidays",
+    priority="advisory",
+    needs={
+        "schedules": ("calendar",),
+        "doors": ("unlock_schedule", "outside_zone"),
+        "zones": ("kind",),
+    },
+    subjects=("schedule",),
+    summary="Schedule {schedule} unlocks door {doors} from outside on holidays as on other days.",
+    evidence=("doors",),
+    remedy="Give the schedule a calendar with the year's holidays, and enter their hours.",
+    references=(
+        Reference(
+            "EN 60839-11-1:2013, 6.4",
+            "a minimum number of holidays is set for each grade",
+            sure="read",
+        ),
+    ),
+)
+def unlock_without_holidays(data: Dataset) -> pd.DataFrame:
+    """On a public holiday nobody is at the desk, and the door opens to the street as usual."""
+    schedules = unlocks_outside(data, table(data))
+    return schedules.assign(fails=schedules["outside"] & schedules["without"])
+
+
+EXAMPLES = (
+    Example(
+        "with and without calendar, at outside and inner doors",
+        """
+        zones
+        zone_id | kind
+        STREET  | outside
+        HALL    | common
+        BLUR    |
+
+        schedules
+        schedule_id | days    | start | end   | calendar
+        WITHOUT     | mon-fri | 08:00 | 18:00 |
+        WITH        | mon-fri | 08:00 | 18:00 | BANK
+        SOME        | mon-fri | 08:00 | 18:00 | BANK
+        SOME        | holiday | 10:00 | 12:00 |
+        INNER       | mon-fri | 08:00 | 18:00 |
+        UNUSED      | mon-fri | 08:00 | 18:00 |
+        WHERE       | mon-fri | 08:00 | 18:00 |
+
+        doors
+        door_id | outside_zone | unlock_schedule
+        D1      | STREET       | WITHOUT
+        D2      | STREET       | WITH
+        D3      | STREET       | SOME
+        D4      | HALL         | INNER
+        D5      | BLUR         | WHERE
+        """,
+        expect={
+            "WITHOUT": True,
+            "WITH": False,
+            "SOME": False,
+            "INNER": OUT,
+            "UNUSED": OUT,
+            "WHERE": None,
+        },
+    ),
+)
