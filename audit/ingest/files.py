@@ -17,7 +17,7 @@ from audit.ingest.headers import Match, lacking, match, plain, recognise
 from audit.ingest.readers.csv_text import read_csv
 from audit.ingest.readers.json_records import read_json, read_json_lines
 from audit.ingest.readers.parquet import read_parquet
-from audit.ingest.readers.raw import Judge, place
+from audit.ingest.readers.raw import SURELY, Judge, place
 from audit.ingest.readers.raw import RawTable as FileTable
 from audit.ingest.readers.workbook import digest, read_workbook
 from audit.ingest.synonyms import TABLE_WORDS
@@ -143,7 +143,7 @@ def judge_of(
                 column = mapped.get(key) or own.get(key) or recognise(table, cell)
                 if column:
                     named.add(column)
-        return len(named) + (0 if lacking(table, frozenset(named)) else 100)
+        return len(named) + (0 if lacking(table, frozenset(named)) else SURELY)
 
     return judge
 
@@ -166,7 +166,7 @@ def read_file(
             path, file, judge,
             sheet=source.sheet,
             prefer=frozenset((plain(table), *map(plain, TABLE_WORDS.get(table, ())))),
-            enough=100, header_row=source.header_row,
+            enough=SURELY, header_row=source.header_row,
         )  # fmt: skip
     elif kind == "json":
         raw = read_json(path, file, judge, table)
@@ -189,9 +189,9 @@ def read_file(
     named = [repr(m.header) for m in left if m.header.strip()]
     if named:
         said.append(f"{where}: not used: {', '.join(named)}")
-    unnamed = [m.position + 1 for m in left if not m.header.strip()]
-    unnamed = [i for i in unnamed if raw.cells[i - 1].null_count < len(raw.cells[i - 1])]
-    if unnamed and any(_any_text(raw.cells[i - 1]) for i in unnamed):
+    bare = [m.position + 1 for m in left if not m.header.strip()]
+    unnamed = [i for i in bare if _any_text(raw.cells[i - 1])]
+    if unnamed:
         said.append(f"{where}: not used: column {', '.join(map(str, unnamed))}, which has no name")
     return Reading(table, raw, sha256 or digest(path, file), matches, tuple(said))
 

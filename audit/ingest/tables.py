@@ -354,7 +354,7 @@ def _note_repairs(
     if not distinct:
         return
     if column.kind != "days":
-        _note(draft, column, codes, distinct, lambda t: v.was_repaired(t, v.clean(t)),
+        _note(draft, column, codes, distinct, v.was_repaired,
               "holds invisible or full-width signs; read as plain ones")  # fmt: skip
     if column.kind in ("pin", "number"):
         _note(draft, column, codes, distinct, v.digits_with_letters,
@@ -392,8 +392,8 @@ def _note(
     test: Callable[[str], bool],
     what: str,
 ) -> None:
-    hit = [test(text) for text in distinct]
-    if any(hit):
+    if any(map(test, distinct)):
+        hit = [test(text) for text in distinct]
         draft.note(column.name, np.array([*hit, False])[codes], what)
 
 
@@ -507,8 +507,14 @@ def _hide_own_codes(pins: _Draft) -> None:
         return
     at = np.flatnonzero(own)
     without = _frame(pins, at).drop(columns="pin_id")
-    labels = pa.chunked_array([pa.array(row_digest("pins", without), pa.large_string())])
-    pins.texts["pin_id"] = _put(ids, at, labels)
+    seen: dict[str, int] = {}
+    labels = []
+    for label in row_digest("pins", without):
+        # rows alike in all but their PINs are still several PINs
+        seen[label] = seen.get(label, 0) + 1
+        labels.append(label if seen[label] == 1 else f"{label}-{seen[label]}")
+    told = pa.chunked_array([pa.array(labels, pa.large_string())])
+    pins.texts["pin_id"] = _put(ids, at, told)
     pins.mark("pin_id", own)
 
 

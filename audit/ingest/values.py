@@ -63,9 +63,11 @@ def clean(text: str) -> str:
     return text.strip()
 
 
-def was_repaired(raw: str, cleaned: str) -> bool:
-    """Whether cleaning changed more than plain outer blanks."""
-    return raw.strip(" \t\r\n") != cleaned
+def was_repaired(raw: str) -> bool:
+    """Whether cleaning changes more than plain outer blanks."""
+    if raw.isascii() and raw.isprintable():
+        return False
+    return raw.strip(" \t\r\n") != clean(raw)
 
 
 def fold(text: str) -> str:
@@ -315,8 +317,8 @@ def digits_with_letters(text: str) -> bool:
     """Whether a text is all digits but for letters O, l and I that look like digits."""
     return (
         not text.isdigit()
-        and sum(c.isdigit() for c in text) >= 2
         and text.translate(_ALIKE).isdigit()
+        and sum(c.isdigit() for c in text) >= 2
     )
 
 

@@ -254,7 +254,8 @@ def _all(parts: list[pd.DataFrame]) -> pd.DataFrame:
     keys = ["table", "column", "id"]
     if frame[keys].duplicated().any():
         merged: dict[tuple[Any, ...], dict[str, Any]] = {}
-        for row in map(dict, frame.to_dict("records")):
+        records: list[dict[str, Any]] = frame.to_dict("records")  # type: ignore[assignment]
+        for row in records:
             key = tuple(None if pd.isna(row[k]) else row[k] for k in keys)
             first = merged.setdefault(key, row)
             if first is not row and isinstance(row["sources"], list):

@@ -24,6 +24,7 @@ from audit.ingest.readers.raw import (
     HEADER_WITHIN,
     MAX_CELL,
     MAX_LINE,
+    SURELY,
     Judge,
     Mask,
     RawTable,
@@ -88,7 +89,8 @@ def read_csv(
             " `encoding` in site.toml or save the file as UTF-8"
         )
     table = None
-    if not named and _title_lines_plain(sample, at):
+    whole = path.stat().st_size <= _SAMPLE
+    if not named and not whole and _title_lines_plain(sample, at):
         table = _fast(path, file, scan, cut, header, head[at], at, notes)
     return table or _careful(path, file, scan, cut, header, at, named, notes), scan.sha256
 
@@ -231,8 +233,13 @@ class _Watch:
         while start < len(block):
             stop = min(start + MAX_LINE, len(block))
             end = max(block.rfind(b"\n", start, stop), block.rfind(b"\r", start, stop))
-            self._since = self._since + stop - start if end < 0 else stop - end
-            if self._since > MAX_LINE:
+            if end < 0:
+                longest = self._since = self._since + stop - start
+            else:
+                first = block.find(b"\n", start, stop)
+                longest = self._since + (first if first >= 0 else end) - start
+                self._since = stop - end
+            if longest > MAX_LINE:
                 raise InputError(
                     f"{self.file} row {self.line(block[:start])}: a line longer than"
                     f" {MAX_LINE:,} bytes; this is no table of a register"
@@ -273,6 +280,11 @@ def _sep_line(sample: str) -> tuple[str | None, str]:
 
 def find_separator(sample: str, judge: Judge) -> str:
     """The separator under which the most columns are recognised and the widths agree."""
+
+    for cut in SEPARATORS:
+        first = _records(sample.partition("\n")[0], cut)
+        if first and judge(first[0]) > SURELY + 1:
+            return cut
 
     def score(cut: str) -> tuple[int, float, int]:
         records = [r for r in _records(sample, cut) if r][:200]
@@ -320,8 +332,8 @@ def _fast(
         return None
     names = [str(i) for i in range(len(as_written))]
 
-    def read(*, skip_empty: bool) -> pa.Table:
-        return arrow.read_csv(
+    try:
+        found = arrow.read_csv(
             str(path),
             arrow.ReadOptions(
                 column_names=names,
@@ -332,22 +344,13 @@ def _fast(
             arrow.ParseOptions(
                 delimiter=cut,
                 quote_char='"' if scan.quotes else False,
-                ignore_empty_lines=skip_empty,
+                ignore_empty_lines=False,  # an empty line is an empty row of the sheet
             ),
             arrow.ConvertOptions(
                 column_types=dict.fromkeys(names, pa.large_string()),
                 strings_can_be_null=False,
             ),
         )
-
-    try:
-        try:
-            found = read(skip_empty=False)
-        except pa.ArrowInvalid:
-            # an empty line within counts as a row of the sheet; at the very end it does no harm
-            if not _empty_only_at_end(path, scan.encoding):
-                return None
-            found = read(skip_empty=True)
     except (pa.ArrowInvalid, UnicodeError):
         return None
     columns = [found.column(i) for i in range(len(header))]
@@ -359,25 +362,6 @@ def _fast(
         file, None, header, at + 1, tuple(columns), rows,
         notes=tuple(notes), encoding=scan.encoding, separator=cut,
     )  # fmt: skip
-
-
-def _empty_only_at_end(path: Path, encoding: str) -> bool:
-    """Whether the file ends in empty lines and has none before."""
-    if not encoding.startswith("utf-8"):
-        return False
-    last, empty = b"", False
-    with path.open("rb") as stream:
-        while block := stream.read(_BLOCK):
-            joined = last + block
-            starts = [i for i in map(joined.find, (b"\n\n", b"\n\r\n")) if i >= 0]
-            if empty and block.strip(b"\r\n"):
-                return False
-            if starts:
-                if joined[min(starts) :].strip(b"\r\n"):
-                    return False
-                empty = True
-            last = joined[-2:]
-    return empty
 
 
 def _longest(column: pa.ChunkedArray) -> int:

@@ -22,7 +22,9 @@ NAMED_AT_MOST: Final = 5  # rows named in one note; the rest is counted
 _CHUNK: Final = 20_000
 
 Judge = Callable[[Sequence[str]], int]
-"""How many columns of the wanted table a row of cells names, were it the header."""
+"""How many columns of the wanted table a row of cells names, were it the header; and SURELY
+more where it names every one that the table needs."""
+SURELY: Final = 100
 
 Mask = npt.NDArray[np.bool_]
 
@@ -67,7 +69,11 @@ def choose_header(records: Sequence[Sequence[str]], judge: Judge, wish: int | No
     """
     if wish is not None:
         return wish
-    scores = [judge(cells) for cells in records[:HEADER_WITHIN]]
+    scores: list[int] = []
+    for cells in records[:HEADER_WITHIN]:
+        scores.append(judge(cells))
+        if scores[-1] > SURELY + 1:
+            break
     if scores and max(scores) > 0:
         return scores.index(max(scores))
     return next((i for i, cells in enumerate(records) if any(c.strip() for c in cells)), 0)
@@ -79,11 +85,11 @@ def place(file: str, sheet: str | None) -> str:
 
 
 def check_header(header: Sequence[str], where: str) -> tuple[str, ...]:
-    """The header without empty cells at its end; InputError where it is none."""
+    """The header's cells without outer blanks; InputError where it is none."""
     cells = [_shown(h) for h in header]
-    while cells and not cells[-1].strip():
+    while len(cells) > MAX_COLUMNS and not cells[-1]:
         cells.pop()
-    if not cells:
+    if not any(cells):
         raise InputError(f"{where}: the file is empty; it needs a line of column names")
     if len(cells) > MAX_COLUMNS:
         raise InputError(f"{where}: {len(cells)} columns; the most a table may have is 1,000")
