@@ -129,7 +129,7 @@ def _references(data: Dataset, name: str, column: Column) -> pd.DataFrame:
         if target is None or target not in data.tables:
             unsure |= rows
         elif rows.all():
-            known = ids.isin(data.known(target)).to_numpy()
+            known = ids.isin(data.known(target)).to_numpy(copy=True)
         else:
             known[rows] = ids[rows].isin(data.known(target)).to_numpy()
     given = ids.notna().to_numpy()
