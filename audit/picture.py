@@ -272,16 +272,16 @@ def _changed(now: list[RollRow], previous: Sequence[Mapping[str, str]]) -> list[
         else:
             change = ""
         marked.append(RollRow(**{**row, "change": change}))
-    for (person, group), row in before.items():
+    for (person, group), gone in before.items():
         marked.append(
             RollRow(
                 person=person,
-                name=row.get("name", ""),
-                dwelling=row.get("dwelling", ""),
+                name=gone.get("name", ""),
+                dwelling=gone.get("dwelling", ""),
                 door_group=group,
-                hours=row.get("hours", ""),
-                through=row.get("through", ""),
-                since=row.get("since", ""),
+                hours=gone.get("hours", ""),
+                through=gone.get("through", ""),
+                since=gone.get("since", ""),
                 change="gone",
             )
         )
