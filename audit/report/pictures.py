@@ -224,7 +224,7 @@ def _way(edge: Edge, state: State) -> str:
 
 
 def _draw_node(node: Node, x: float, y: float, height: float, state: State) -> list[str]:
-    result = "safe" if node.safe else node.results.get(state, "unclear")
+    result: str = "safe" if node.safe else node.results.get(state, "unclear")
     if node.beyond:
         result = "beyond"
     fill = {"trapped": "#f7e3dd", "unclear": PAPER, "beyond": PAPER, "safe": "#e3eee6"}.get(
