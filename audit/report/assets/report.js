@@ -636,6 +636,7 @@
     at("verdict-word").textContent = failed ? `${word}; and this audit is incomplete` : word;
     at("verdict").textContent = verdict;
     at("verdict-more").textContent = !all ? "" : blind ? `None of the ${many(all, "rule")} had the data it needs. That is no good sign and no bad one: it is unknown.`
+      : full === all ? `All ${many(all, "rule")} ${all === 1 ? "was" : "were"} looked at in full.`
       : `Of ${many(all, "rule")}, ${full} ${full === 1 ? "was" : "were"} looked at in full`
         + (partly ? `, ${partly} in part` : "") + (not ? `, ${not} not at all` : "") + (failed ? `, and ${failed} broke while running` : "") + ".";
     const kept = (priority) => data.totals[priority] - opened[priority];
