@@ -105,9 +105,11 @@ def _elsewhere(data: Dataset) -> pd.DataFrame:
 
 def where_it_works(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
     """The frame (with `key` and `fails`) and, for its failing rows, `live_as` and `doors`."""
+    keys = _failing(frame, "key")
+    if keys.empty:
+        return frame.assign(live_as=None, doors=None)
     live_rows = live(data, "cards").fillna(False).to_numpy(dtype=bool)
     register = card_numbers.register(data)["canonical"]
-    keys = _failing(frame, "key")
     told = pd.DataFrame(
         {
             "live_as": lists(register[live_rows], data["cards"]["card_id"], keys),
@@ -210,10 +212,12 @@ def _first_day(data: Dataset) -> pd.Timestamp:
 
 def permissions_of(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
     """The frame (with `card` and `fails`) and, for its failing rows, the list `permissions`."""
+    ids = _failing(frame, "card")
+    if ids.empty:
+        return frame.assign(permissions=None)
     rows = data["permissions"]
     standing = (among(rows["holder_kind"], "card") & in_force(data)).fillna(False)
     held = rows.loc[standing.to_numpy(dtype=bool), "holder_id"]
-    ids = _failing(frame, "card")
     told = {"permissions": lists(held, rows["permission_id"], ids)}
     return frame.join(pd.DataFrame(told, index=ids.index, dtype=object))
 
@@ -234,8 +238,8 @@ def by_dwelling(data: Dataset) -> pd.DataFrame:
 
     Bound by the card itself, else through its holder.
     """
-    count = counted(data, "cards").reset_index()
-    count = count[count["possible"] > 0].reset_index(drop=True)
+    count = counted(data, "cards")
+    count = count[(count["possible"] > 0).to_numpy()].reset_index(names="dwelling")
     limit = data.policy.cards_per_dwelling
     many = count["dwelling"][count["sure"] > limit]
     if many.empty:

@@ -19,6 +19,8 @@ IN_ONE_DWELLING: Final = "the same name in one dwelling"
 AT_ONE_PHONE: Final = "one telephone, and names alike"
 _SMALL: Final = 30
 """Telephones of more people than this are compared name by name, not pair by pair."""
+_BLANK: Final = -(2**40)
+_UNREAD: Final = -(2**41)
 
 _Ints = npt.NDArray[np.int64]
 
@@ -65,10 +67,10 @@ def _folded(texts: pd.Series, wanted: npt.NDArray[np.bool_]) -> list[tuple[str, 
 
 
 def _start(data: Dataset, rows: pd.DataFrame) -> _Ints:
-    """Days as whole numbers; -1 = blank, -2 = not readable."""
+    """Days as whole numbers; _BLANK and _UNREAD are none."""
     dates = rows["start_date"]
-    days = np.where(dates.isna(), -1, dates.to_numpy(dtype="datetime64[D]").astype(np.int64))
-    days = np.where(data.unread("people", "start_date")[rows.index], -2, days)
+    days = np.where(dates.isna(), _BLANK, dates.to_numpy(dtype="datetime64[D]").astype(np.int64))
+    days = np.where(data.unread("people", "start_date")[rows.index], _UNREAD, days)
     return np.asarray(days, dtype=np.int64)
 
 
@@ -118,9 +120,9 @@ def _same_household(found: _Found, group: Sequence[int], start: _Ints, reason: s
     for i in group:
         by_start.setdefault(int(start[i]), []).append(int(i))
     for day, members in by_start.items():
-        if day != -2:
+        if day != _UNREAD:
             found.links += [(members[0], i, reason) for i in members[1:]]
-    if len(group) > 1 and (-2 in by_start or (-1 in by_start and len(by_start) > 1)):
+    if len(group) > 1 and (_UNREAD in by_start or (_BLANK in by_start and len(by_start) > 1)):
         found.unclear.update(int(i) for i in group)
 
 

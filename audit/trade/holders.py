@@ -109,9 +109,9 @@ def _people(data: Dataset) -> pd.DataFrame:
 def credentials(data: Dataset) -> pd.DataFrame:
     """Cards and PINs of named people that are live, or may be: a row each.
 
-    Columns: `person`, `card` or `pin` (the other NA), `live`, the columns of `people`, and
-    `table` and `label` of the row. Where the register has neither table, a row a person with
-    `live` NA: nobody knows what they hold.
+    Columns: `person`, `card` or `pin` (the other NA), `live`, `start` and `has_start` of the
+    person, and `table` and `label` of the row. Where the register has neither table, a row a
+    person with `live` NA: nobody knows what they hold.
     """
     parts = [_credentials(data, table) for table in ("cards", "pins") if data.has(table)]
     if not parts:
@@ -123,11 +123,20 @@ def credentials(data: Dataset) -> pd.DataFrame:
 
 
 def _credentials(data: Dataset, table: str) -> pd.DataFrame:
-    alive, ids = live(data, table), data[table]["card_id" if table == "cards" else "pin_id"]
-    frame = holder(data, table).assign(live=alive, table=table)
-    frame["card" if table == "cards" else "pin"] = ids
-    frame["label"] = frame.index
-    return frame[alive.fillna(True) & frame["person"].notna()]
+    alive, held = live(data, table), holder(data, table)
+    ids = data[table]["card_id" if table == "cards" else "pin_id"]
+    frame = pd.DataFrame(
+        {
+            "person": held["person"],
+            "card" if table == "cards" else "pin": ids,
+            "live": alive,
+            "start": held["start"],
+            "has_start": held["has_start"],
+            "table": table,
+            "label": held.index,
+        }
+    )
+    return frame[(alive.fillna(True) & held["person"].notna()).to_numpy(dtype=bool)]
 
 
 def _holder_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
@@ -162,16 +171,21 @@ def _bound_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
 _BOUND = {"cards": _bound_of("cards"), "pins": _bound_of("pins")}
 
 
-def _counted_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
-    def count(data: Dataset) -> pd.DataFrame:
-        alive = live(data, table)
-        dwelling = in_household(data, table)["dwelling"]
-        frame = pd.DataFrame(
-            {"sure": alive.fillna(False).astype(int), "possible": alive.fillna(True).astype(int)}
+def _counted(data: Dataset, *tables: str) -> pd.DataFrame:
+    ids = pd.concat([in_household(data, table)["dwelling"] for table in tables])
+    alive = pd.concat([live(data, table) for table in tables])
+    code, homes = pd.factorize(ids)
+    count = {
+        name: np.bincount(
+            code[(code >= 0) & alive.fillna(unsure).to_numpy(bool)], minlength=len(homes)
         )
-        return frame.groupby(dwelling).sum()
+        for name, unsure in (("sure", False), ("possible", True))
+    }
+    return pd.DataFrame(count, index=pd.Index(homes))
 
-    return count
+
+def _counted_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
+    return lambda data: _counted(data, table)
 
 
 _COUNTED = {"cards": _counted_of("cards"), "pins": _counted_of("pins")}
@@ -179,7 +193,9 @@ _COUNTED = {"cards": _counted_of("cards"), "pins": _counted_of("pins")}
 
 def among(words: pd.Series, *of: str) -> pd.Series:
     """Whether each word is one of `of` (nullable boolean: NA for NA)."""
-    return words.isin(of).astype("boolean").mask(words.isna())
+    held = pa.array(words.array)
+    found = pc.is_in(held, value_set=pa.array(of, held.type)).to_numpy(zero_copy_only=False)
+    return pd.Series(pd.arrays.BooleanArray(found, words.isna().to_numpy()), index=words.index)
 
 
 def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
@@ -192,19 +208,22 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
     a dwelling with `live` NA.
     """
     tables = [table for table in ("cards", "pins") if data.has(table)]
-    counts = pd.concat([counted(data, table) for table in tables]) if tables else _nothing(data)
-    count = counts.groupby(level=0).sum()
-    count = count[count["possible"] > 0]
+    count = _counted(data, *tables) if tables else _nothing(data)
+    count = count[(count["possible"] > 0).to_numpy()]
+    sure = (count["sure"] > 0).to_numpy()
     frame = pd.DataFrame(
         {
             "dwelling": pd.Series(count.index, dtype=TEXT),
-            "live": (count["sure"] > 0).astype("boolean").mask(count["sure"] == 0).array,
+            "live": pd.arrays.BooleanArray(sure, ~sure),
         }
     )
-    frame["entitled"] = _somebody(data, frame["dwelling"])
     empty, known = _said_empty(data, frame["dwelling"])
-    frame["empty"], frame["known"], frame["occupied"] = empty, known, ~empty
-    return _told(data, frame)
+    return _told(
+        data,
+        frame.assign(
+            entitled=_somebody(data, frame["dwelling"]), empty=empty, known=known, occupied=~empty
+        ),
+    )
 
 
 def _nothing(data: Dataset) -> pd.DataFrame:
@@ -237,9 +256,11 @@ def _said_empty(data: Dataset, dwellings: pd.Series) -> tuple[pd.Series, pd.Seri
 
 
 def _told(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
-    suspect = frame["dwelling"][
-        (frame["live"] & (~frame["entitled"] | frame["empty"])).fillna(False)
-    ]
+    frame = frame.assign(cards=None, pins=None, sources=None)
+    vacant = frame["live"] & (~frame["entitled"] | frame["empty"])
+    suspect = frame["dwelling"][vacant.fillna(False)]
+    if suspect.empty:
+        return frame
     sources: dict[str, list[tuple[str, int]]] = {}
     for table, column in (("cards", "card_id"), ("pins", "pin_id")):
         alive = live(data, table).fillna(False).to_numpy(dtype=bool)

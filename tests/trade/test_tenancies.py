@@ -13,7 +13,7 @@ from audit.trade.tenancies import overlapping
 SITE = site_from({"site": {"name": "Example", "timezone": "Europe/Dublin"}})
 AS_OF = dt.date(2026, 9, 30)
 HEADER = ["person_id", "dwelling_id", "start_date", "end_date", "status"]
-FIRST = dt.date(2026, 1, 1)
+FIRST = dt.date(1969, 12, 1)  # around the day that computers count from
 DAYS = [FIRST + dt.timedelta(days=n) for n in (0, 30, 31, 32, 61, 62, 63, 64, 93, 94, 95, 125)]
 ROW = st.tuples(
     st.sampled_from(["A1", "A2"]),
