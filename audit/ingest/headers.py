@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -40,22 +41,51 @@ def plain(text: str) -> str:
     return "".join(c for c in text if c.isalnum())
 
 
+_LINKS = frozenset(
+    ("a", "an", "and", "d", "das", "de", "del", "den", "der", "des", "die", "du", "el", "en", "et",
+     "het", "in", "l", "la", "las", "le", "les", "los", "of", "the", "und", "van", "von", "y")
+)  # fmt: skip
+_FOR_NUMBER = frozenset(("number", "numero", "nummer", "nr", "num", "n", "nbr"))
+
+
+@lru_cache(maxsize=8192)
+def loose(text: str) -> str:
+    """As `plain`, without linking words, and with every word for number as one."""
+    text = unicodedata.normalize("NFKD", text.replace("#", " no ").replace("°", "o ")).casefold()
+    text = "".join(c for c in text if not unicodedata.combining(c))
+    words = [w for w in re.split(r"[\W_]+", text) if w]
+    kept = ["no" if w in _FOR_NUMBER else w for w in words if w not in _LINKS]
+    return "".join(kept) if len(words) > 1 else ""
+
+
 @lru_cache(maxsize=64)
-def _known(table: str) -> dict[str, tuple[str, int]]:
-    """Plain header -> (column, order): names first, then synonyms in their order."""
+def _known(table: str) -> tuple[dict[str, tuple[str, int]], dict[str, tuple[str, int]]]:
+    """Plain and loose header -> (column, order): names first, then synonyms in their order."""
     found: dict[str, tuple[str, int]] = {}
+    nearly: dict[str, tuple[str, int]] = {}
     for column in TABLES[table].columns:
         found.setdefault(plain(column.name), (column.name, 0))
     for column in TABLES[table].columns:
         also = [*column.synonyms, *FOREIGN.get(table, {}).get(column.name, ())]
         for order, word in enumerate(also, 1):
             found.setdefault(plain(word), (column.name, order))
-    return found
+            nearly.setdefault(loose(word), (column.name, order))
+    nearly.pop("", None)
+    return found, nearly
+
+
+def claim(table: str, header: str) -> tuple[str, int] | None:
+    """The column that a header names by itself, and the place of the word in its list.
+
+    0 is the column's own name. None where the header says nothing.
+    """
+    exact, nearly = _known(table)
+    return exact.get(plain(header)) or nearly.get(loose(header))
 
 
 def recognise(table: str, header: str) -> str | None:
     """The column of a table that a header names by itself; None where none."""
-    found = _known(table).get(plain(header))
+    found = claim(table, header)
     return found[0] if found else None
 
 
@@ -78,10 +108,10 @@ def match(
         key = plain(text)
         if position in given:
             claims.setdefault(given[position], []).append((0, 0, position))
-        elif key and key in own and _known(table).get(key, ("", 1))[1] != 0:
+        elif key in own and (claim(table, text) or ("", 1))[1] != 0:
             claims.setdefault(own[key], []).append((2, 0, position))
-        elif key in _known(table):
-            column, order = _known(table)[key]
+        elif key and (found := claim(table, text)):
+            column, order = found
             claims.setdefault(column, []).append((3 if order else 1, order, position))
     taken: dict[int, tuple[str, int]] = {}
     notes: list[str] = []

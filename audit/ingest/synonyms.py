@@ -116,8 +116,7 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "bloque;gebouw;blok",
             "core": "stair;stair core;lift core;treppenhaus;aufgang;stiege;cage;cage d'escalier;"
             "escalier;escalera;portal;trappenhuis;portiek",
-            "floor": "floor no;etage;stockwerk;geschoss;niveau;etage no;planta;verdieping;"
-            "bouwlaag",
+            "floor": "floor no;etage;stockwerk;geschoss;niveau;etage no;planta;verdieping;bouwlaag",
             "number": "door no;türnummer;klingelnummer;numero;numero de porte;numero de puerta;"
             "deurnummer;belnummer",
             "zone_id": "zone;bereich;zone vor der tür;secteur;zona;gebied",
@@ -176,10 +175,11 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "laatst gebruikt;laatste gebruik",
         },
         "pins": {
-            "pin_id": "pin no;code ref;code name;pin reference;keypad user;pin nummer id;"
+            "pin_id": "code ref;code name;pin reference;keypad user;pin nummer id;"
             "pin bezeichnung;code bezeichnung;codename;nom du code;identifiant code;"
             "nombre del codigo;id codigo;codenaam;code id nr",
-            "pin": "pin number;keypad code;door code;access code;pincode;zahlencode;türcode;"
+            "pin": "pin number;pin no;pin nummer;numero pin;keypad code;door code;access code;"
+            "pincode;zahlencode;türcode;"
             "zugangscode;zutrittscode;ziffern;code d'acces;code porte;chiffres;codigo;"
             "codigo de acceso;clave;cifras;toegangscode;deurcode;cijfers",
             "kind": _NOTED + ";pin type;code type",
@@ -208,8 +208,9 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "grado de seguridad;grado;beveiligingsgraad;graad",
         },
         "doors": {
-            "door_id": _DOOR.replace("door name;", "").replace("türname;", "")
-            .replace("türbezeichnung;", "").replace("deurnaam;", "") + ";door id",
+            "door_id": "door number;access point;tür;tür nr;türnummer;porte;no porte;"
+            "numero de porte;point d'acces;puerta;no puerta;numero de puerta;punto de acceso;"
+            "deur;deurnummer;deur nr",
             "name": "location;bezeichnung;türbezeichnung;türname;nom;nom de la porte;designation;"
             "nombre;nombre de la puerta;naam;deurnaam;omschrijving",
             "inside_zone": "zone inside;zone in;innen;bereich innen;nach bereich;zone interieure;"
@@ -280,8 +281,7 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
         },
         "door_groups": {
             "door_group": _GROUP,
-            "member_kind": "member type;mitgliedsart;art;type de membre;tipo de miembro;"
-            "soort lid",
+            "member_kind": "member type;mitgliedsart;art;type de membre;tipo de miembro;soort lid",
             "member_id": "door name;tür;tür nr;mitglied;porte;membre;puerta;miembro;deur;lid",
         },
         "permissions": {

@@ -96,9 +96,7 @@ def build(
     for raw in sorted(raws, key=lambda r: r.name):
         table = tables[raw.name]
         aside = table.set_aside["row"].nunique()
-        inputs.append(
-            InputFile(raw.name, raw.file, raw.sha256, len(table.frame) + aside, aside)
-        )
+        inputs.append(InputFile(raw.name, raw.file, raw.sha256, len(table.frame) + aside, aside))
     said = tuple(note for draft in drafts.values() for note in draft.notes)
     return Dataset(site, as_of, tables, tuple(inputs), notes + said)
 
@@ -260,6 +258,7 @@ def _lookup(parsed: Sequence[Any], codes: npt.NDArray[np.int64], dtype: str) -> 
 
 # --- free text, the quick way ------------------------------------------------------------
 
+
 @lru_cache(maxsize=4)
 def _special(blank: frozenset[str]) -> tuple[pa.Array, int]:
     """Every text that means "not given", in every case of its letters, then every error text;
@@ -269,9 +268,7 @@ def _special(blank: frozenset[str]) -> tuple[pa.Array, int]:
     return pa.array([*sorted(cased), *sorted(v.ERRORS)], pa.large_string()), len(cased)
 
 
-def _free_text(
-    draft: _Draft, column: Column, cells: Texts, parser: v.Parser
-) -> tuple[Texts, Mask]:
+def _free_text(draft: _Draft, column: Column, cells: Texts, parser: v.Parser) -> tuple[Texts, Mask]:
     """The column's values and the mask of those not understood.
 
     Only cells that are unusual in any way meet the parser.
@@ -325,9 +322,7 @@ def _put(cells: Texts, at: npt.NDArray[np.int64], new: Texts | str) -> Texts:
     replacement = (
         pa.scalar(new, pa.large_string()) if isinstance(new, str) else _combined(new).chunk(0)
     )
-    return _combined(
-        pc.replace_with_mask(_combined(cells).chunk(0), pa.array(mask), replacement)
-    )
+    return _combined(pc.replace_with_mask(_combined(cells).chunk(0), pa.array(mask), replacement))
 
 
 def _combined(cells: Any) -> Texts:

@@ -95,7 +95,9 @@ def test_separators_within_values_do_not_mislead(tmp_path: Path) -> None:
 
 
 def test_ragged_rows_are_said(tmp_path: Path) -> None:
-    text = "person_id,name,role,phone\nP1,Ada\nP2,Quill, Bo,staff,1\nP3,Cy,staff,1,,\nP4,Di,staff,2\n"
+    text = (
+        "person_id,name,role,phone\nP1,Ada\nP2,Quill, Bo,staff,1\nP3,Cy,staff,1,,\nP4,Di,staff,2\n"
+    )
     data = load(tmp_path, {"people.csv": text})
     assert any("row 2 has fewer cells" in n for n in data.notes)
     assert any("row 3 has more cells" in n for n in data.notes)
@@ -138,7 +140,8 @@ def test_headers_repeated_among_what_is_not_used_do_no_harm(tmp_path: Path) -> N
 # --- the fast way against the careful one -----------------------------------------------
 
 CELL = st.text(
-    st.sampled_from(list('ab1 ,;"\n\r\té#')) | st.characters(codec="utf-8", exclude_characters="\0"),
+    st.sampled_from(list('ab1 ,;"\n\r\té#'))
+    | st.characters(codec="utf-8", exclude_characters="\0"),
     max_size=6,
 )
 

@@ -30,8 +30,8 @@ def dataset(given: dict[str, tuple[list[str], list[list[str]]]], site: Site = SI
 
 
 ODD = st.sampled_from(
-    ["", " ", "-", "n/a", "NONE", "None", "#N/A", "##", "Err:502", "\u00a0A1", "A1 ", "\uff11\uff12",
-     "A1", "a1", "12O4", "1.23E+11", "1234.0", "1234567890123450", "12345678901234567", "yes", "no",
+    ["", " ", "-", "n/a", "NONE", "None", "#N/A", "##", "Err:502", "\u00a0A1", "A1 ",
+     "\uff11\uff12", "A1", "a1", "12O4", "1.23E+11", "1234.0", "1234567890123450", "12345678901234567", "yes", "no",
      "active", "In use", "lost", "2026-09-30", "30/09/2026", "46295", "3-Apr", "soon", "0012", "12",
      "123456", "****", "482913", "person", "pin", "card", "role", "staff", "door", "granted",
      "2026-09-30T10:00:00", "2026-10-25T01:30", "2026-09-30T10:00:00Z", "P\n1", "none ", "850,5",
@@ -67,9 +67,7 @@ def test_every_cell_is_typed_as_its_parser_says(name: str, data: st.DataObject) 
     """Held against the plainest second implementation: a loop over rows and cells."""
     spec = TABLES[name]
     header = [c.name for c in spec.columns]
-    rows = [
-        [data.draw(ODD) for _ in header] for _ in range(data.draw(st.integers(1, 5)))
-    ]
+    rows = [[data.draw(ODD) for _ in header] for _ in range(data.draw(st.integers(1, 5)))]
     table = dataset({name: (header, rows)}).tables[name]
     kept = {int(r): i for i, r in enumerate(table.rows)}
     aside = set(table.set_aside["row"])
@@ -80,7 +78,9 @@ def test_every_cell_is_typed_as_its_parser_says(name: str, data: st.DataObject) 
             assert number in aside or all(v.clean(c).casefold() in v.BLANK_WORDS for c in cells)
             continue
         for column, text in zip(spec.columns, cells, strict=True):
-            if column.kind in ("pin", "number") or column.name in ("pin_id", "card_id", "holder_id"):
+            if column.kind in ("pin", "number") or column.name in (
+                "pin_id", "card_id", "holder_id"
+            ):  # fmt: skip
                 continue  # damage and secrets: tested below
             read = v.cell_parser(column, "dmy", ZoneInfo("Europe/Dublin"))(text)
             got = table.frame[column.name][kept[number]]
@@ -223,7 +223,9 @@ def test_ids_in_pin_columns() -> None:
 
 
 @pytest.mark.parametrize(
-    "bent", ["48 29 13", "482913.0", "4.82913E+05", "48-29-13", "\uff148\uff12913", "4829l3", "PIN 482913"]
+    "bent",
+    ["48 29 13", "482913.0", "4.82913E+05", "48-29-13", "\uff148\uff12913", "4829l3",
+     "PIN 482913"],
 )  # fmt: skip
 def test_bent_digits_do_not_leave_either(bent: str) -> None:
     data = dataset(
@@ -239,7 +241,8 @@ def test_bent_digits_do_not_leave_either(bent: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("pin_id", "pin"), [("482913", "482913"), ("P-482913", "482913"), ("482913", "P1"), ("48-29-13", "482913")]
+    ("pin_id", "pin"),
+    [("482913", "482913"), ("P-482913", "482913"), ("482913", "P1"), ("48-29-13", "482913")],
 )  # fmt: skip
 def test_an_id_that_tells_its_code_is_not_understood(pin_id: str, pin: str) -> None:
     data = dataset({"pins": (["pin_id", "pin", "kind"], [[pin_id, pin, "shared"]] * 2)})

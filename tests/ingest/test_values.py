@@ -220,7 +220,7 @@ def test_what_a_spreadsheet_did(text: str, pin: bool, kind: str | None) -> None:
 )  # fmt: skip
 def test_odd_signs(text: str, cleaned: str) -> None:
     assert v.clean(text) == cleaned
-    assert v.was_repaired(text)== (text != "Zoë")
+    assert v.was_repaired(text) == (text != "Zoë")
 
 
 @given(st.text(max_size=30))

@@ -161,9 +161,7 @@ def _oddity(sample: bytes, page: str) -> int:
             odd += before.isalpha() and sign in "¹³¿¾¼½º¸"
         elif before >= "\x80" and before.isalpha() and page in ("cp1252", "cp1250"):
             odd += 1  # accented letters stand alone in these languages
-        elif page == "cp1251" and (
-            "a" <= before.lower() <= "z" or "a" <= after.lower() <= "z"
-        ):
+        elif page == "cp1251" and ("a" <= before.lower() <= "z" or "a" <= after.lower() <= "z"):
             odd += 2  # two alphabets in one word
         elif page in ("cp1252", "cp1250") and sign.isupper() and before.islower():
             odd += 1

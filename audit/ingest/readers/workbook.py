@@ -416,14 +416,11 @@ def _calendar(value: Decimal, nature: str, *, from_1904: bool) -> str | None:
 def serial_day(days: int, *, from_1904: bool = False) -> dt.date | None:
     """The day of a spreadsheet's serial number; None outside 1900 to 9999.
 
-    The 1900 calendar counts a 29 February 1900 that never was: up to day 60 it is a day off.
+    The 1900 calendar counts a 29 February 1900, its day 60, that never was.
     """
-    if from_1904:
-        start, days = dt.date(1904, 1, 1), days
-    else:
-        start = dt.date(1899, 12, 30) if days > 60 else dt.date(1899, 12, 31)
-    if not 0 <= days <= 2_958_465:
+    if not 0 <= days <= 2_958_465 or (days == 60 and not from_1904):
         return None
+    start = dt.date(1904, 1, 1) if from_1904 else dt.date(1899, 12, 31 if days < 60 else 30)
     try:
         return start + dt.timedelta(days=days)
     except OverflowError:
@@ -511,9 +508,7 @@ def _sheet_table(book: Workbook, sheet: Sheet, judge: Judge, header_row: int | N
     number, cells = top[choose_header([c for _, c in top], judge, wish)]
     header = check_header(cells, where)
     below = ((n, c) for n, c in book.rows(sheet) if n > number)
-    return build(
-        below, header, file=book.file, sheet=sheet.name, header_row=number, ragged=False
-    )
+    return build(below, header, file=book.file, sheet=sheet.name, header_row=number, ragged=False)
 
 
 def sheet_names(path: Path, file: str) -> tuple[Sheet, ...]:
