@@ -49,7 +49,8 @@ def registers(draw: st.DrawFn, blanks: int) -> Register:
         {"zone_id": n, **{c: draw(st.sampled_from(w)) for c, w in ZONE_CELLS.items()}}
         for n in names
     ]
-    zones[0] |= {"kind": "outside", "place_of_safety": ""}
+    outside = draw(st.integers(0, len(zones) - 1))
+    zones[outside] |= {"kind": "outside", "place_of_safety": ""}
     doors = [
         {
             "door_id": f"D{i}",
@@ -60,7 +61,7 @@ def registers(draw: st.DrawFn, blanks: int) -> Register:
         for i in range(draw(st.integers(1, 5)))
     ]
     for _ in range(draw(st.integers(0, blanks))):
-        row = draw(st.sampled_from([*zones[1:], *doors]))
+        row = draw(st.sampled_from([*zones, *doors]))
         row[draw(st.sampled_from([c for c in row if c in BLANKABLE]))] = ""
     return zones, doors
 
@@ -238,6 +239,26 @@ def test_what_is_said_holds_for_all_that_blanks_could_mean(register: Register) -
                 assert not any(found), (name, subject)
             elif not (RULES[name].subjects == ("zone",) and subject not in joined):
                 assert len(worlds) > 1, (name, subject)
+
+
+def test_the_width_that_is_needed_is_never_below_the_narrowest() -> None:
+    """32 in (813 mm) even for one person: International Building Code 2018, 1010.1.1 (read)."""
+    table = """
+        zones
+        zone_id | kind    | occupants
+        OUT     | outside |
+        A       | common  | 1
+        B       | common  | 400
+
+        doors
+        door_id | inside_zone | outside_zone | lock | escape_route | clear_width_mm
+        D1      | A           | OUT          | none | yes          | 700
+        D2      | B           | OUT          | none | yes          | 813
+        """
+    data = dataset(Example("narrow", table, {}, site={"local_code": "nfpa"}))
+    (judged,) = run([RULES["exit-too-narrow"]], data)
+    needed = {f.subjects["door"][0]: f.evidence["width_needed_mm"] for f in judged.findings}
+    assert needed == {"D1": 813, "D2": 2032}  # 400 people at 0.2 in: 80 in
 
 
 _TWICE = """

@@ -266,12 +266,9 @@ def plans(draw: st.DrawFn, certain: bool = False) -> Plan:
     zones = draw(st.integers(2, 5))
     free = st.booleans() if certain else VERDICT
     side = st.integers(0 if certain else -1, zones - 1)
-    known: list[Verdict] = [True] + [
-        draw(st.sampled_from([False, False, False, True]))
-        if certain
-        else draw(st.sampled_from([False, False, False, False, True, None]))
-        for _ in range(zones - 1)
-    ]
+    safety = [False, False, False, True] if certain else [False, False, False, False, True, None]
+    known: list[Verdict] = [draw(st.sampled_from(safety)) for _ in range(zones)]
+    known[draw(st.integers(0, zones - 1))] = True
     doors = draw(st.lists(st.tuples(side, side, free, free), max_size=7))
     given_people = st.integers(0, 9) if certain else st.sampled_from([0, 1, 5, 9, None])
     return make(known, doors, draw(st.lists(given_people, min_size=zones, max_size=zones)))
