@@ -73,7 +73,7 @@ def held_open_alarm(site: Site) -> Iterator[Entry]:
 def tests_overdue(site: Site) -> Iterator[Entry]:
     """An escape door tested more than a year ago, a fire door never."""
     for suffix, tested, why in (
-        ("-MAIN", site.day(400), "tested more than a year ago"),
+        ("-REAR", site.day(400), "tested more than a year ago"),
         ("-S0", "", "never tested"),
     ):
         late = _one(site, (suffix,), f"door-test-overdue {suffix}")

@@ -244,6 +244,7 @@ def permission_home_ended(site: Site) -> Iterator[Entry]:
     for row in site.tables["permissions"]:
         if row["holder_id"] == home.id:
             row["valid_to"] = site.day(10)
+    site.taken.add(door_id(home, "MAIN"))  # must not stand unlocked at any hour
     resident = home.residents[0]["person_id"]
     for held in home.cards[resident]:
         unload(site, held)
