@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from audit.contract import TEXT, Dataset
-from audit.trade.reach import ASKED, PERHAPS, SURE, Flags, opened, person_doors, reach
+from audit.trade.reach import ASKED, PERHAPS, SURE, Flags, Whole, opened, person_doors, reach
 from audit.trade.schedules import ICALENDAR
 from audit.trade.standing import by_id, entitled, lookup
 
@@ -30,35 +30,35 @@ def reaches_into(data: Dataset, kind: str, roles: Sequence[str]) -> pd.DataFrame
     row without door and zone, and False.
     """
     people = by_id(data, "people")
-    within = people["role"].isin(roles) | people["role"].isna()
+    role = people["role"]
+    known_role = role.notna().to_numpy(dtype=bool)
+    within = role.isin(roles).to_numpy(dtype=bool) | ~known_role
     doors = by_id(data, "doors")
     found = zone_kind(data, "inside_zone")
-    may = (found == kind).fillna(True).astype(bool)
-    pairs = person_doors(data, may)
-    pairs = pairs[pairs["person_id"].isin(people.index[within.to_numpy(dtype=bool)])]
-    sure = (
-        pairs["sure"].to_numpy(dtype=bool)
-        & found.notna().reindex(pairs["door_id"]).to_numpy(dtype=bool)
-        & people["role"].notna().reindex(pairs["person_id"]).to_numpy(dtype=bool)
-    )
+    pairs = person_doors(data, (found == kind).fillna(True))
+    pairs = pairs[within[pairs["person"].to_numpy()]]
+    who, door = pairs["person"].to_numpy(), pairs["door"].to_numpy()
+    sure = pairs["sure"].to_numpy(dtype=bool) & found.notna().to_numpy()[door] & known_role[who]
+    label = people["_label"].to_numpy(dtype=np.int64)
     reached = pd.DataFrame(
         {
             "person": pairs["person_id"].array,
             "door": pairs["door_id"].array,
-            "zone": doors["inside_zone"].reindex(pairs["door_id"]).array,
+            "zone": doors["inside_zone"].array.take(door),
             "reaches": pd.arrays.BooleanArray(np.ones(len(pairs), bool), ~sure),
         },
-        index=pd.Index(people["_label"].reindex(pairs["person_id"]).to_numpy(dtype=np.int64)),
+        index=pd.Index(label[who]),
     )
-    rest = people[within.to_numpy(dtype=bool) & ~people.index.isin(pairs["person_id"])]
+    within[who] = False
+    rest = np.flatnonzero(within)
     none = pd.DataFrame(
         {
-            "person": rest.index.astype(TEXT),
+            "person": people.index[rest].astype(TEXT),
             "door": pd.array([pd.NA] * len(rest), dtype=TEXT),
             "zone": pd.array([pd.NA] * len(rest), dtype=TEXT),
-            "reaches": pd.array([False] * len(rest), dtype="boolean"),
+            "reaches": pd.array(np.zeros(len(rest), bool), dtype="boolean"),
         },
-        index=pd.Index(rest["_label"].to_numpy(dtype=np.int64)),
+        index=pd.Index(label[rest]),
     )
     return pd.concat([reached, none])
 
@@ -68,15 +68,17 @@ def zones_into(data: Dataset, kind: str, roles: Sequence[str]) -> pd.DataFrame:
 
     `reaches` is sure when it is by one door.
     """
-    rows = reaches_into(data, kind, roles).sort_values(["person", "zone", "door"])
-    by = ["person", "zone"]
-    group = rows.groupby(by, dropna=False, sort=True).ngroup().to_numpy()
+    rows = reaches_into(data, kind, roles)
+    some = rows["door"].notna().to_numpy(dtype=bool)
+    none, rows = rows[~some], rows[some].sort_values(["person", "zone", "door"])
+    group = rows.groupby(["person", "zone"], sort=True).ngroup().to_numpy()
     doors: dict[int, list[str]] = {}
-    for number, door in zip(group.tolist(), rows["door"], strict=True):
-        doors.setdefault(number, []).extend([] if pd.isna(door) else [door])
+    for number, door in zip(group.tolist(), rows["door"].tolist(), strict=True):
+        doors.setdefault(number, []).append(door)
     rows = rows.assign(number=group, doubt=rows["reaches"].isna())
     rows = rows.sort_values(["number", "doubt"]).drop_duplicates("number")
-    return rows.assign(doors=pd.Series([doors[n] for n in rows["number"]], index=rows.index))
+    listed = pd.Series([doors[n] for n in rows["number"].tolist()], index=rows.index, dtype=object)
+    return pd.concat([rows.assign(doors=listed), none])
 
 
 def unlike_neighbours(data: Dataset) -> pd.DataFrame:
@@ -98,83 +100,89 @@ def unlike_neighbours(data: Dataset) -> pd.DataFrame:
     building = lookup(data, "dwellings", ours["dwelling_id"], "building")
     core = lookup(data, "dwellings", ours["dwelling_id"], "core")
     known = (building.notna() & core.notna()).to_numpy(dtype=bool)
-    place = pd.Series(np.full(len(ours), -1), index=ours.index)
+    counted = stands.fillna(False).to_numpy(dtype=bool)
+    at = np.flatnonzero(stands.fillna(True).to_numpy(dtype=bool))
+    place = np.full(len(people), -1)
     codes = pd.DataFrame({"b": building[known], "c": core[known]}).groupby(["b", "c"]).ngroup()
-    place[known] = codes.to_numpy()
-    counted = stands[ours.index].fillna(False).to_numpy(dtype=bool)
-    size = pd.Series(place[known & counted]).value_counts()
-    neighbours = place.map(size).fillna(0).astype(int)
+    place[at[known]] = codes.to_numpy()
+    size = np.bincount(place[counted & (place >= 0)], minlength=int(place.max(initial=0)) + 1)
 
     doors = by_id(data, "doors")
+    kind = zone_kind(data, "inside_zone")
     controlled = (doors["lock"] != "none").fillna(True).to_numpy(dtype=bool)
-    dwelling = (zone_kind(data, "inside_zone") == "dwelling").fillna(False).to_numpy(dtype=bool)
-    pairs = person_doors(data, controlled & ~dwelling & _rare(data, ours.index))
-    pairs = pairs[pairs["person_id"].isin(ours.index)]
+    dwelling = (kind == "dwelling").fillna(False).to_numpy(dtype=bool)
+    given = (doors["lock"].notna() & kind.notna()).to_numpy(dtype=bool)
+    pairs = person_doors(data, controlled & ~dwelling & _rare(data, at))
+    who, door = pairs["person"].to_numpy(), pairs["door"].to_numpy()
+    sure = pairs["sure"].to_numpy(dtype=bool)
     # a door that three or more residents reach is nobody's oddity
-    firm = pairs["sure"].to_numpy(dtype=bool) & stands.reindex(pairs["person_id"]).fillna(
-        False
-    ).to_numpy(dtype=bool)
-    many = pairs[firm].groupby("door_id").size().reindex(pairs["door_id"]).fillna(0)
-    pairs = pairs[many.to_numpy() < 3]
-    pairs = pairs.assign(place=place.reindex(pairs["person_id"]).to_numpy())
-    pairs = pairs[pairs["place"] >= 0]
-    here = pairs.groupby(["place", "door_id"])["person_id"].transform("size")
-    share = pairs["place"].map(size).fillna(0)
-    pairs = pairs[(share >= 10) & (here * 10 < share)]
-    home = lookup(data, "dwellings", people["dwelling_id"].reindex(pairs["person_id"]), "zone_id")
-    on_way = _on_way_in(
-        data, pairs["door_id"].tolist(), home.astype(object).where(home.notna(), None).tolist()
-    )
-    pairs = pairs[np.array([way is not True for way in on_way], bool)]
-    sure = (
-        pairs["sure"].to_numpy(dtype=bool)
-        & np.array([way is False for way in on_way if way is not True], bool)
-        & doors["lock"].notna().reindex(pairs["door_id"]).to_numpy(dtype=bool)
-        & zone_kind(data, "inside_zone").notna().reindex(pairs["door_id"]).to_numpy(dtype=bool)
-    )
-    pairs = pairs.assign(firm=sure)
-    listed = pairs[sure].groupby("person_id")["door_id"].agg(sorted)
-    doubtful = pairs["person_id"].unique()
-    odd = np.array([p in listed.index for p in ours.index], bool) & counted
-    unclear = ~odd & (ours.index.isin([*doubtful, *listed.index]) | ~known | ~counted)
+    many = np.bincount(door[sure & counted[who]], minlength=len(doors))
+    kept = (many[door] < 3) & (place[who] >= 0)
+    who, door, sure = who[kept], door[kept], sure[kept]
+    cell = place[who] * len(doors) + door
+    _, which, here = np.unique(cell, return_inverse=True, return_counts=True)
+    share = size[place[who]]
+    kept = (share >= 10) & (here[which.reshape(-1)] * 10 < share)
+    who, door, sure = who[kept], door[kept], sure[kept]
+    home = lookup(data, "dwellings", people["dwelling_id"].iloc[who], "zone_id")
+    homes = [None if pd.isna(h) else str(h) for h in home]
+    on_way = _on_way_in(data, doors.index[door].tolist(), homes)
+    odd, doubt = np.zeros(len(people), bool), np.zeros(len(people), bool)
+    listed: dict[int, list[str]] = {}
+    names = doors.index.tolist()
+    for person, d, certain, way in zip(
+        who.tolist(), door.tolist(), sure.tolist(), on_way, strict=True
+    ):
+        if way is False and certain and given[d]:
+            odd[person] = True
+            listed.setdefault(person, []).append(names[d])
+        elif way is not True:
+            doubt[person] = True
+    odd &= counted
+    doubt |= ~counted
+    doubt[at[~known]] = True
+    neighbours = np.where(place[at] >= 0, size[place[at]], 0)
     frame = pd.DataFrame(
         {
             "person": ours.index.astype(TEXT),
-            "doors": [listed.get(p) for p in ours.index],
-            "odd": pd.arrays.BooleanArray(odd, unclear),
-            "neighbours": neighbours.to_numpy(),
+            "doors": pd.Series(
+                [sorted(listed[i]) if i in listed else None for i in at.tolist()], dtype=object
+            ).array,
+            "odd": pd.arrays.BooleanArray(odd[at], doubt[at] & ~odd[at]),
+            "neighbours": neighbours,
         },
         index=pd.Index(ours["_label"].to_numpy(dtype=np.int64)),
     )
-    return frame[(frame["neighbours"] >= 10).to_numpy() | ~known]
+    return frame[(neighbours >= 10) | ~known]
 
 
-def _rare(data: Dataset, residents: pd.Index) -> Flags:
-    """Doors that no single grant opens to three of these residents: the others are aside.
+def _rare(data: Dataset, residents: Whole) -> Flags:
+    """Doors that no single grant surely opens to three of these residents.
 
-    Only a first sieve, to keep the work small; it looks at grants whose holders all have
-    surely what the door asks for.
+    Only a first sieve, to keep the work small: the doors that it drops are aside.
     """
     r = reach(data)
     people = r.people
-    at = r.person_ids.get_indexer(residents)
-    weight = np.bincount(people.of[at], minlength=people.size)
-    holds = (people.card == SURE) & (people.pin == SURE)
+    weight = np.bincount(people.of[residents], minlength=people.size)
     size = np.diff(people.start)
     of = np.repeat(np.arange(people.size), size)
-    certain = (people.items & 1).astype(bool) & holds[of]
-    count = np.bincount(
-        (people.items >> 1)[certain], weights=weight[of[certain]], minlength=len(r.grant_target)
-    )
+    grant, certain = people.items >> 1, (people.items & 1).astype(bool)
+
+    def holders(has: Flags) -> Whole:
+        mine = certain & has[of]
+        return np.bincount(grant[mine], weights=weight[of[mine]], minlength=len(r.grant_target))
+
+    card, pin = people.card == SURE, people.pin == SURE
+    by_entry = {1: holders(card), 2: holders(pin), 4: holders(card & pin)}
+    by_entry[3] = np.maximum(by_entry[1], by_entry[2])
     rare = np.ones(len(r.door_ids), bool)
     opens = np.array([r.year.hours_of(s)[0] != 0 for s in r.schedules], bool)
-    for grant in np.flatnonzero(count >= 3).tolist():
-        if not opens[r.grant_schedule[grant]]:
-            continue
-        t = r.grant_target[grant]
-        span = slice(r.targets.start[t], r.targets.start[t + 1])
-        doors = r.targets.doors[span][r.targets.sure[span]]
-        rare[doors[(r.entry[doors] >= 1) & (r.entry[doors] <= 4)]] = False
+    for entry, count in by_entry.items():
+        for g in np.flatnonzero((count >= 3) & opens[r.grant_schedule]).tolist():
+            t = r.grant_target[g]
+            span = slice(r.targets.start[t], r.targets.start[t + 1])
+            doors = r.targets.doors[span][r.targets.sure[span]]
+            rare[doors[r.entry[doors] == entry]] = False
     return rare
 
 

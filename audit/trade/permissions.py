@@ -74,7 +74,8 @@ def used_groups(data: Dataset) -> pd.DataFrame:
     g = groups(data)
     rows = data["door_groups"]
     first = rows.dropna(subset=["door_group"]).drop_duplicates("door_group")
-    first = first[first["door_group"].isin(data["permissions"]["door_group"].dropna())]
+    used = set(data["permissions"]["door_group"].dropna().unique())
+    first = first[[name in used for name in first["door_group"]]]
     circled = {name for circle in g.circles for name in circle}
     dangling = _holding(data, g.dangling)
     kept = [n not in circled and n not in dangling for n in first["door_group"]]
@@ -236,6 +237,10 @@ def _worths(
 
 def _covered(items: Sequence[int], worths: Sequence[_Worth]) -> list[tuple[int, int, bool]]:
     """(item, the one that covers it, sure) among the items of one holder."""
+    if len(items) <= 8:
+        few = [(i, [j for j in items if j != i]) for i in items if worths[i].doors[1]]
+        covers = [_cover(i, others, worths) for i, others in few]
+        return [cover for cover in covers if cover is not None]
     by_door: dict[int, list[int]] = {}
     lowest: dict[int, list[int]] = {}
     for i in items:
@@ -252,26 +257,32 @@ def _covered(items: Sequence[int], worths: Sequence[_Worth]) -> list[tuple[int, 
     for i in items:
         if not lowest[i]:
             continue
-        q = worths[i]
         rare = min((by_door[d] for d in lowest[i]), key=len)
-        best: tuple[bool, int, tuple[str, str, str], int] | None = None
-        for j in rare:
-            p = worths[j]
-            if j == i or p.end < q.end or not _within(q, p, perhaps=True):
-                continue
-            if (
-                p.end == q.end
-                and _within(p, q, perhaps=True)
-                and (not p.certain, p.text, j) > (not q.certain, q.text, i)
-            ):
-                continue  # the same worth: the first is kept
-            sure = _within(q, p, perhaps=False)
-            rank = (not sure, -p.doors[1].bit_count(), p.text, j)
-            if best is None or rank < best:
-                best = rank
-        if best is not None:
-            found.append((i, best[3], not best[0]))
+        cover = _cover(i, [j for j in rare if j != i], worths)
+        if cover is not None:
+            found.append(cover)
     return found
+
+
+def _cover(i: int, others: Sequence[int], worths: Sequence[_Worth]) -> tuple[int, int, bool] | None:
+    """(item, the one of the others that covers it best, sure); None where none does."""
+    q = worths[i]
+    best: tuple[bool, int, tuple[str, str, str], int] | None = None
+    for j in others:
+        p = worths[j]
+        if p.end < q.end or not _within(q, p, perhaps=True):
+            continue
+        if (
+            p.end == q.end
+            and _within(p, q, perhaps=True)
+            and (not p.certain, p.text, j) > (not q.certain, q.text, i)
+        ):
+            continue  # the same worth: the first is kept
+        sure = _within(q, p, perhaps=False)
+        rank = (not sure, -p.doors[1].bit_count(), p.text, j)
+        if best is None or rank < best:
+            best = rank
+    return None if best is None else (i, best[3], not best[0])
 
 
 def _within(q: _Worth, p: _Worth, *, perhaps: bool) -> bool:

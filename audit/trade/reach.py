@@ -51,10 +51,11 @@ def reach(data: Dataset) -> Reach:
 
 
 def person_doors(data: Dataset, doors: pd.Series | Flags) -> pd.DataFrame:
-    """Who reaches which of these doors: columns person_id, door_id, sure, hours.
+    """Who reaches which of these doors: columns person_id, door_id, person, door, sure, hours.
 
     `doors` is a boolean mask over `by_id(data, "doors")`, NA counts as no. Every person of
     the people table is judged, entitled or not, their credentials as live as they are.
+    `person` and `door` are their places in `by_id(data, "people")` and `by_id(data, "doors")`.
     `sure` is False where a value that is not given decides; `hours` numbers the sets of
     hours of the answer (`attrs["sure"]`, `attrs["possible"]`). A door without an open
     minute is not reached.
@@ -69,6 +70,8 @@ def person_doors(data: Dataset, doors: pd.Series | Flags) -> pd.DataFrame:
         {
             "person_id": r.person_ids.repeat(count).astype(TEXT),
             "door_id": r.door_ids[pairs.door[at]].astype(TEXT),
+            "person": np.repeat(np.arange(len(classes)), count),
+            "door": pairs.door[at],
             "sure": pairs.certain[at],
             "hours": pairs.hours[at],
         }
@@ -303,7 +306,7 @@ def family(entity: Whole, item: Whole, n: int) -> Family:
     if not len(entity):
         return Family(np.zeros(n, np.int64), np.array([0, 0]), np.empty(0, np.int64))
     width = int(item.max()) + 1
-    key = np.unique(entity.astype(np.int64) * width + item)
+    key = distinct(entity.astype(np.int64) * width + item)
     entity, item = key // width, key % width
     size = np.bincount(entity, minlength=n)
     start = np.concatenate([[0], np.cumsum(size)])
@@ -322,6 +325,12 @@ def family(entity: Whole, item: Whole, n: int) -> Family:
     if size[first[0]] or mark[first[0]]:  # nobody has the empty set: put it first
         starts, of = np.concatenate([[0], starts]), of + 1
     return Family(of.astype(np.int64), starts, items)
+
+
+def distinct(values: Whole) -> Whole:
+    """The distinct values in order; by sorting, which no pattern of values can slow down."""
+    values = np.sort(values)
+    return values[np.concatenate([[True], values[1:] != values[:-1]])] if len(values) else values
 
 
 def spans(start: Whole, count: Whole) -> Whole:
@@ -789,7 +798,7 @@ def _access(
     every = np.concatenate(items)
     whose = np.concatenate(classes)
     width = int(every.max()) + 1 if len(every) else 1
-    key = np.unique(whose * width + every)
+    key = distinct(whose * width + every)
     return Access(
         of.reshape(-1).astype(np.int64),
         card[first],
@@ -807,7 +816,7 @@ def _opened(data: Dataset) -> Small:
         # a grant held with one mix of credentials opens the same doors whoever holds it
         size = np.diff(access.start)
         mix = np.repeat(access.card.astype(np.int64) * 3 + access.pin, size)
-        kept = np.unique(access.items * 9 + mix)
+        kept = distinct(access.items * 9 + mix)
         grants = Access(
             np.arange(len(kept)),
             (kept % 9 // 3).astype(np.int8),

@@ -56,7 +56,9 @@ class Plan:
     number: Whole
     outside: Flags  # zones that are surely outside
     perhaps_outside: Sequence[int]
-    ways: tuple[Way, ...]
+    rings: tuple[Way, ...]
+    on_branch: dict[int, tuple[Way, ...]]  # place -> the ways between it and the next inwards
+    inwards: Sequence[int]  # each place's next one towards the rings, -1 at their edge
     branch: Whole  # each door: the place that it leads to on its branch, -1 in a ring, -2 no way
     first: Whole
     last: Whole
@@ -131,13 +133,18 @@ def _plan(data: Dataset) -> Plan:
                 exit_reader is not False and entry not in ("key", "closed"),
             )
         )
-    branch, first, last = _branches(ends, size, perhaps_outside)
+    branch, first, last, inwards = _branches(ends, size, perhaps_outside)
+    on_branch: dict[int, list[Way]] = {}
+    for way in ways:
+        on_branch.setdefault(int(branch[way.door]), []).append(way)
     return Plan(
         places,
         number,
         outside,
         perhaps_outside,
-        tuple(ways),
+        tuple(on_branch.pop(-1, ())),
+        {place: tuple(mine) for place, mine in on_branch.items()},
+        inwards,
         branch,
         first,
         last,
@@ -148,7 +155,7 @@ def _plan(data: Dataset) -> Plan:
 
 def _branches(
     ends: Sequence[tuple[int, int]], size: int, kept: Sequence[int]
-) -> tuple[Whole, Whole, Whole]:
+) -> tuple[Whole, Whole, Whole, list[int]]:
     """Cuts off the branches: places with one neighbour, again and again, outside aside."""
     near: list[set[int]] = [set() for _ in range(size)]
     for a, b in ends:
@@ -198,7 +205,7 @@ def _branches(
             branch[door] = b
         else:
             branch[door] = -1
-    return branch, first, last
+    return branch, first, last, parent
 
 
 def ways_home(data: Dataset) -> pd.DataFrame:
@@ -230,7 +237,8 @@ def _ways_home(data: Dataset) -> pd.DataFrame:
     p = plan(data)
     zone = lookup(data, "dwellings", people["dwelling_id"].iloc[mine], "zone_id")
     at = p.places.get_indexer(pd.Index(zone))
-    known_zone = (at >= 0) & zone.notna().to_numpy() & zone.isin(data.known("zones")).to_numpy()
+    listed = data.known("zones").get_indexer(pd.Index(zone)) >= 0
+    known_zone = (at >= 0) & zone.notna().to_numpy() & listed
     home = np.where(known_zone, p.number[at] if len(p.number) else 0, -1)
 
     frame = pd.DataFrame(
@@ -299,13 +307,11 @@ def _get_home(
 ) -> tuple[Hours, Hours, list[str]]:
     """(sure, possible) hours at home, and the doors that stop one in the other hours."""
     full = r.year.always
-    here = p.first[home]
-    ways = [
-        w
-        for w in p.ways
-        if p.branch[w.door] == -1
-        or (p.branch[w.door] >= 0 and p.first[p.branch[w.door]] <= here < p.last[p.branch[w.door]])
-    ]
+    ways = list(p.rings)
+    place = home
+    while p.inwards[place] >= 0:
+        ways += p.on_branch.get(place, ())
+        place = p.inwards[place]
     none = (0, 0)
     sure = _spread(
         [(w.near, w.far, w.free | (own.get(w.door, none)[0] if w.by_reach else 0)) for w in ways],

@@ -359,7 +359,7 @@ def hours_home(data: Dataset, person: str) -> int:
     home = int(p.number[p.places.get_loc(zone)])
     ways = [
         (w.near, w.far, w.perhaps | (own.get(w.door, (0, 0))[1] if w.by_reach else 0))
-        for w in p.ways
+        for w in [*p.rings, *(w for some in p.on_branch.values() for w in some)]
     ]
     at = way_home._spread(ways, {way_home.OUTSIDE: r.year.always})
     return at.get(home, 0) | (
@@ -556,7 +556,13 @@ def test_sets_of_items_are_kept_whole(rows: list[tuple[int, int]]) -> None:
 def test_an_empty_site_has_no_reach() -> None:
     data = made({"doors": [{"door_id": "D", "entry": "card"}]})
     assert person_doors(data, np.ones(1, bool)).empty
-    assert opened(data).tolist() == [0]
+    assert opened(data).tolist() == [1]  # the tables of cards and PINs are not there
+    lost: Site = {
+        "doors": [{"door_id": "D", "entry": "card-or-pin"}],
+        "cards": [{"card_id": "C", "number": "1", "status": "lost"}],
+        "pins": [{"pin_id": "K", "pin": "****", "status": "suspended"}],
+    }
+    assert opened(made(lost)).tolist() == [0]
     assert ways_home(data).empty
     assert codes_at_doors(data).empty
 
