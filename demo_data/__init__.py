@@ -4,8 +4,8 @@ from datetime import date
 from pathlib import Path
 
 from . import writing
-from .build import build
 from .faults import plant
+from .in_order import build
 from .portfolio import write_portfolio
 
 __all__ = ["write", "write_portfolio"]

@@ -4,10 +4,10 @@ from datetime import date
 from pathlib import Path
 
 from . import writing
-from .build import build
 from .codes import set_digits
 from .faults import plant
 from .households import card, permit, person
+from .in_order import build
 from .rows import Entry, Site, live
 
 TRAVELLER = ("Marten Oakshottle", "+353 20 919 7301")  # invented; looks after lifts everywhere

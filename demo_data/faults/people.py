@@ -28,6 +28,11 @@ def _alone(home: Home) -> bool:
     return len(home.residents) == 1 and not home.others and not home.reader_door
 
 
+def _by_themselves(home: Home) -> bool:
+    """One or two people with cards only, and nobody before, after or beside them."""
+    return len(home.residents) <= 2 and not (home.others or home.pins or home.reader_door)
+
+
 def departed_keep_their_cards(site: Site) -> Iterator[Entry]:
     """Three people moved out two days ago and still hold a working card."""
     chosen = homes(
@@ -216,18 +221,17 @@ def resident_of_nowhere(site: Site) -> Iterator[Entry]:
 
 
 def locked_out(site: Site) -> Iterator[Entry]:
-    """The only card of somebody who lives alone is suspended."""
-    (home,) = homes(
-        site, 1, lambda home: _alone(home) and not home.pins, "resident-without-credential"
-    )
-    for held in home.cards[home.residents[0]["person_id"]]:
-        unload(site, held)
-        held["status"] = "suspended"
-    yield entry(
-        "resident-without-credential",
-        "the only card is suspended, and there is no PIN",
-        person=home.residents[0]["person_id"],
-    )
+    """Every card of a household is suspended."""
+    (home,) = homes(site, 1, _by_themselves, "resident-without-credential")
+    for resident, held in home.cards.items():
+        for one in held:
+            unload(site, one)
+            one["status"] = "suspended"
+        yield entry(
+            "resident-without-credential",
+            "the only card is suspended, and there is no PIN",
+            person=resident,
+        )
 
 
 def contractor_without_last_day(site: Site) -> Iterator[Entry]:
@@ -240,20 +244,20 @@ def contractor_without_last_day(site: Site) -> Iterator[Entry]:
 
 def permission_home_ended(site: Site) -> Iterator[Entry]:
     """A household's permission ran out, and the controllers took it to heart."""
-    (home,) = homes(site, 1, lambda home: _alone(home) and not home.pins, "no-way-home")
+    (home,) = homes(site, 1, _by_themselves, "no-way-home")
     for row in site.tables["permissions"]:
         if row["holder_id"] == home.id:
             row["valid_to"] = site.day(10)
     site.taken.add(door_id(home, "MAIN"))  # must not stand unlocked at any hour
-    resident = home.residents[0]["person_id"]
-    for held in home.cards[resident]:
-        unload(site, held)
-        unused_since(site, held, site.day(10))
-    yield entry(
-        "no-way-home",
-        "the permission for the entrance ended, the card opens nothing",
-        person=resident,
-    )
+    for resident, held in home.cards.items():
+        for one in held:
+            unload(site, one)
+            unused_since(site, one, site.day(10))
+        yield entry(
+            "no-way-home",
+            "the permission for the entrance ended, the card opens nothing",
+            person=resident,
+        )
 
 
 def locked_out_at_night(site: Site) -> Iterator[Entry]:

@@ -91,19 +91,17 @@ def two_units_on_a_port(site: Site) -> Iterator[Entry]:
 
 def panel_on_another_port(site: Site) -> Iterator[Entry]:
     """A panel and an indoor unit have changed places."""
-    on = index(_units(site), "controller_id")
+    free = (unit for unit in _units(site) if unit["station_id"] not in site.taken)
+    on = index(free, "controller_id")
     (panel,) = pick(
         site,
         "stations",
         1,
-        lambda row: (
-            row["kind"] == "entrance-panel"
-            and row["controller_id"] in on
-            and on[row["controller_id"]]["station_id"] not in site.taken
-        ),
+        lambda row: row["kind"] == "entrance-panel" and row["controller_id"] in on,
         "panel-on-wrong-port",
     )
     unit = on[panel["controller_id"]]
+    site.taken.add(unit["station_id"])
     panel["port"], unit["port"] = unit["port"], panel["port"]
     yield entry(
         "panel-on-wrong-port", "not on the port of the higher rating", station=panel["station_id"]
