@@ -30,6 +30,7 @@ def technologies(data: Dataset) -> pd.DataFrame:
     """
     cards, alive = data["cards"], live(data, "cards")
     words = cards["technology"].fillna("unknown")
+    high = _high(data)
     rows = []
     for word, part in alive[alive.fillna(True)].groupby(words):
         sure = part.index[part.fillna(False)]
@@ -40,7 +41,7 @@ def technologies(data: Dataset) -> pd.DataFrame:
                 "technology": word,
                 "live": True if len(sure) else pd.NA,
                 "cards": ids,
-                "doors": _guarded(data, sure.to_numpy(dtype=np.int64)) if known else [],
+                "doors": _guarded(data, high, sure.to_numpy(dtype=np.int64)) if known else [],
                 "sources": [("cards", int(label)) for label in sure[:1]],
             }
         )
@@ -51,11 +52,16 @@ def technologies(data: Dataset) -> pd.DataFrame:
     return frame
 
 
-def _guarded(data: Dataset, labels: _Ints) -> list[str]:
-    """The doors into zones of GRADE or higher that one of these cards surely opens."""
+def _high(data: Dataset) -> npt.NDArray[np.bool_]:
+    """Which doors (of `by_id`) surely lead into a zone of GRADE or higher."""
     if not (data.has("doors") and data.has("permissions")):
-        return []
-    high = (inside_grade(data) >= GRADE).fillna(False)[by_id(data, "doors")["_label"]]
+        return np.zeros(0, dtype=bool)
+    grade = inside_grade(data)[by_id(data, "doors")["_label"]]
+    return np.asarray((grade >= GRADE).fillna(False), dtype=bool)
+
+
+def _guarded(data: Dataset, high: npt.NDArray[np.bool_], labels: _Ints) -> list[str]:
+    """The doors into zones of GRADE or higher that one of these cards surely opens."""
     if not high.any():
         return []
     site = reach(data)
@@ -63,7 +69,7 @@ def _guarded(data: Dataset, labels: _Ints) -> list[str]:
     merged = _merged(
         access, np.unique(access.of[np.isin(known, labels)]), site.grant_target, site.grant_schedule
     )
-    pairs = site.pairs(merged, high.to_numpy(dtype=bool))
+    pairs = site.pairs(merged, high)
     return sorted(set(site.door_ids[pairs.door[pairs.certain]]))
 
 

@@ -19,6 +19,7 @@ IN_ONE_DWELLING: Final = "the same name in one dwelling"
 AT_ONE_PHONE: Final = "one telephone, and names alike"
 _SMALL: Final = 30
 """Telephones of more people than this are compared name by name, not pair by pair."""
+_READ: Final = ("person_id", "name", "dwelling_id", "phone", "start_date")
 _BLANK: Final = -(2**40)
 _UNREAD: Final = -(2**41)
 
@@ -44,7 +45,7 @@ def listed_twice(data: Dataset) -> pd.DataFrame:
     is given, nobody can say.
     """
     people, here = data["people"], entitled(data)
-    rows = people[here.fillna(True)]
+    rows = people.loc[here.fillna(True).to_numpy(bool), list(_READ)]
     sure = here[rows.index].fillna(False).to_numpy(dtype=bool)
     words = _folded(rows["name"], sure)
     numbers = fold_phones(rows["phone"])

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -115,28 +116,45 @@ def credentials(data: Dataset) -> pd.DataFrame:
     """
     parts = [_credentials(data, table) for table in ("cards", "pins") if data.has(table)]
     if not parts:
-        unknown = people(data).reset_index(names="person").assign(table="people")
-        parts = [unknown.assign(label=unknown.index)]
-    frame = pd.concat(parts, ignore_index=True)
-    frame = frame.reindex(columns=[*frame.columns, *({"card", "pin", "live"} - {*frame.columns})])
-    return frame.astype({"card": TEXT, "pin": TEXT, "live": "boolean"})
-
-
-def _credentials(data: Dataset, table: str) -> pd.DataFrame:
-    alive, held = live(data, table), holder(data, table)
-    ids = data[table]["card_id" if table == "cards" else "pin_id"]
-    frame = pd.DataFrame(
+        known = people(data)
+        nothing = pd.Series(pd.NA, index=known.index, dtype=TEXT)
+        parts = [
+            {
+                "person": pd.Series(known.index, dtype=TEXT),
+                "card": nothing,
+                "pin": nothing,
+                "live": nothing.astype("boolean"),
+                "start": known["start"],
+                "has_start": known["has_start"],
+                "table": pd.Series("people", index=known.index, dtype=TEXT),
+                "label": pd.Series(np.arange(len(known))),
+            }
+        ]
+    return pd.DataFrame(
         {
-            "person": held["person"],
-            "card" if table == "cards" else "pin": ids,
-            "live": alive,
-            "start": held["start"],
-            "has_start": held["has_start"],
-            "table": table,
-            "label": held.index,
+            name: parts[0][name].array._concat_same_type([part[name].array for part in parts])
+            if len(parts) > 1
+            else parts[0][name].array
+            for name in parts[0]
         }
     )
-    return frame[(alive.fillna(True) & held["person"].notna()).to_numpy(dtype=bool)]
+
+
+def _credentials(data: Dataset, table: str) -> dict[str, pd.Series]:
+    alive, held = live(data, table), holder(data, table)
+    at = np.flatnonzero((alive.fillna(True) & held["person"].notna()).to_numpy(dtype=bool))
+    own = data[table]["card_id" if table == "cards" else "pin_id"].take(at)
+    other = pd.Series(pd.NA, index=own.index, dtype=TEXT)
+    return {
+        "person": held["person"].take(at),
+        "card": own if table == "cards" else other,
+        "pin": other if table == "cards" else own,
+        "live": alive.take(at),
+        "start": held["start"].take(at),
+        "has_start": held["has_start"].take(at),
+        "table": pd.Series(table, index=own.index, dtype=TEXT),
+        "label": pd.Series(at, index=own.index),
+    }
 
 
 def _holder_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
@@ -217,13 +235,13 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
             "live": pd.arrays.BooleanArray(sure, ~sure),
         }
     )
-    empty, known = _said_empty(data, frame["dwelling"])
-    return _told(
-        data,
-        frame.assign(
-            entitled=_somebody(data, frame["dwelling"]), empty=empty, known=known, occupied=~empty
-        ),
-    )
+    homes = pd.Index(frame["dwelling"])
+    here = entitled(data)
+    somebody = _each(homes, data["people"]["dwelling_id"], here.fillna(False))
+    perhaps = _each(homes, data["people"]["dwelling_id"], here.isna())
+    empty, known = _said_empty(data, homes)
+    frame["entitled"] = pd.arrays.BooleanArray(somebody, perhaps & ~somebody)
+    return _told(data, frame.assign(empty=empty, known=known, occupied=~empty))
 
 
 def _nothing(data: Dataset) -> pd.DataFrame:
@@ -231,28 +249,30 @@ def _nothing(data: Dataset) -> pd.DataFrame:
     return pd.DataFrame({"sure": 0, "possible": 1}, index=pd.Index(ids.unique()))
 
 
-def _somebody(data: Dataset, dwellings: pd.Series) -> pd.Series:
-    """Whether a person of each dwelling is entitled: NA where it hangs on one who may be."""
-    home, here = data["people"]["dwelling_id"], entitled(data)
-    sure = is_in(dwellings, home[here.fillna(False)])
-    may = is_in(dwellings, home[here.isna()])
-    return sure.astype("boolean").mask(may & ~sure)
+def _each(homes: pd.Index, ids: pd.Series, wanted: pd.Series) -> npt.NDArray[np.bool_]:
+    """For each of `homes` whether it stands in a row (`ids`) that is `wanted`."""
+    found = np.zeros(len(homes) + 1, dtype=bool)
+    mask = wanted.to_numpy(dtype=bool)
+    if mask.any():
+        found[places(homes, ids)[mask]] = True
+    return found[:-1]
 
 
-def _said_empty(data: Dataset, dwellings: pd.Series) -> tuple[pd.Series, pd.Series]:
+def _said_empty(data: Dataset, homes: pd.Index) -> tuple[pd.Series, pd.Series]:
     """Whether each is said not to be occupied (blank says nothing), and whether it is known."""
     if not data.has("dwellings"):
-        unsaid = pd.Series(False, index=dwellings.index, dtype="boolean")
+        unsaid = pd.Series(False, index=range(len(homes)), dtype="boolean")
         return unsaid, ~unsaid
     rows = data["dwellings"]
-    no = (~rows["occupied"]).fillna(False).mask(data.unread("dwellings", "occupied"))
-    yes = is_in(dwellings, rows["dwelling_id"][no.fillna(False)])
-    others = is_in(dwellings, rows["dwelling_id"][~no.fillna(False)])
-    unread = is_in(dwellings, rows["dwelling_id"][no.isna()])
-    # Two rows that contradict each other, or one that can't be read: unclear.
-    empty = yes.astype("boolean").mask(unread | (yes & others))
-    known = pd.Series(True, index=dwellings.index, dtype="boolean").mask(~(yes | others))
-    return empty.mask(known.isna()), known
+    unread = data.unread("dwellings", "occupied")
+    no = (~rows["occupied"]).fillna(False) & ~unread
+    yes, others = (_each(homes, rows["dwelling_id"], said) for said in (no, ~no))
+    unclear = _each(homes, rows["dwelling_id"], unread)
+    # Two rows that contradict each other, one that can't be read, or an unknown dwelling.
+    unknown = ~yes & ~others
+    empty = pd.arrays.BooleanArray(yes, unclear | (yes & others) | unknown)
+    known = pd.arrays.BooleanArray(~unknown, unknown)
+    return pd.Series(empty), pd.Series(known)
 
 
 def _told(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:

@@ -187,6 +187,8 @@ def _candidates(names: Sequence[tuple[str, ...]], limit: int) -> tuple[_Ints, _I
 
 def _alike(code: npt.NDArray[np.uint64], owner: _Ints) -> _Ints:
     """Pairs of owners that have a code in common; n by 2."""
+    if not len(code):
+        return np.empty((0, 2), dtype=np.int64)
     order = np.lexsort((owner, code))
     code, owner = code[order], owner[order]
     fresh = np.r_[True, (code[1:] != code[:-1]) | (owner[1:] != owner[:-1])]

@@ -73,8 +73,10 @@ def is_in(ids: pd.Series, known: pd.Series) -> pd.Series:
     """
     if not len(known):
         return pd.Series(False, index=ids.index)
-    values = pa.array(known.dropna().astype(TEXT).array)
-    found = pc.is_in(pa.array(ids.astype(TEXT).array), value_set=values, skip_nulls=True)
+    asked, values = (
+        pa.array((s if s.dtype == TEXT else s.astype(TEXT)).array) for s in (ids, known)
+    )
+    found = pc.is_in(asked, value_set=values, skip_nulls=True)
     return pd.Series(found.to_numpy(zero_copy_only=False), index=ids.index, dtype=bool)
 
 
