@@ -7,6 +7,7 @@ the subject has left the register; otherwise it was not looked at again, and say
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -100,13 +101,13 @@ def decided(
     latest: dict[str, tuple[dt.date, Decision]] = {}
     known = {f.id: f for f in findings}
     for row in rows:
-        cells = {k: v.strip().lstrip("'") for k, v in row.cells.items() if v and v.strip()}
+        cells = {k: _bare(v.strip()) for k, v in row.cells.items() if v and v.strip()}
         if not cells:
             continue
         where = f"decisions.csv row {row.row}"
         finding = known.get(cells.get("finding_id", "").lower())
         if finding is None:
-            notices.append(f"{where}: no finding has this id now; the decision changes nothing")
+            notices.append(f"{where}: {_unmatched(cells.get('finding_id', ''))}")
             continue
         decision, fault = _decision(cells, finding, as_of, site_order)
         if decision is None:
@@ -128,6 +129,20 @@ def decided(
             )
         marked.append(finding.model_copy(update={"decision": decision}))
     return marked, notices
+
+
+def _bare(text: str) -> str:
+    """The text without the apostrophe that keeps a spreadsheet from running it."""
+    return text[1:] if text.startswith("'") and text[1:2] in tuple("=+-@＝＋－＠") else text
+
+
+def _unmatched(identity: str) -> str:
+    if re.fullmatch(r"\d+([.,]\d+)?([eE][+-]?\d+)?", identity):
+        return (
+            "the id was turned into a number by a spreadsheet; copy it from the report again into a"
+            " cell formatted as text; the decision changes nothing"
+        )
+    return "no finding has this id now; the decision changes nothing"
 
 
 def _decision(

@@ -101,8 +101,9 @@ def load(name: str) -> Pack:
     """The pack of that name; ValueError names the nearest ones where there is none."""
     known = names()
     if name not in known:
-        near = get_close_matches(name, known, n=3, cutoff=0.4) or known
-        raise ValueError(f"no pack is called {name!r}; the nearest: {', '.join(near)}")
+        near = get_close_matches(name, known, n=1, cutoff=0.4)
+        nearest = f"; the nearest is {near[0]}" if near else ""
+        raise ValueError(f"no pack is called {name!r}{nearest}; there are {', '.join(known)}")
     raw = tomllib.loads((files(__name__) / f"{name}.toml").read_text(encoding="utf-8"))
     title, note = raw.pop("title"), raw.pop("note")
     base = load(raw.pop("based_on")) if "based_on" in raw else None

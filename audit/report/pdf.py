@@ -24,7 +24,9 @@ from audit.report.tables import rows_text, subjects_text
 
 MOST_FINDINGS = 2_000
 MOST_ROLL = 1_500
-MOST_PICTURES = 24
+MOST_WAYS = 12  # pictures: three states of the four gravest parts
+MOST_WEEKS = 8
+MOST_MATRICES = 3
 STANDARDS = ["a-3a", "ua-1"]
 CAUTION = (
     "It is no fire risk assessment, and it does not say that a building is safe. It compares"
@@ -229,15 +231,15 @@ def _note(f: Finding) -> str:
 def _pictures(record: Record, plan: Mapping[str, Any]) -> list[dict[str, Any]]:
     made = [
         pictures.places(record.model_dump(), plan),  # type: ignore[arg-type]
-        *pictures.ways_out(plan),  # type: ignore[arg-type]
-        *pictures.weeks(plan),  # type: ignore[arg-type]
-        *pictures.reach(plan),  # type: ignore[arg-type]
+        *pictures.ways_out(plan)[:MOST_WAYS],  # type: ignore[arg-type]
+        *pictures.weeks(plan)[:MOST_WEEKS],  # type: ignore[arg-type]
+        *pictures.reach(plan)[:MOST_MATRICES],  # type: ignore[arg-type]
     ]
     return [
         {"title": p.title, "alternative": p.alternative, "width": p.width, "svg": p.svg}
         for p in made
         if p is not None
-    ][:MOST_PICTURES]
+    ]
 
 
 def _references(record: Record) -> list[dict[str, Any]]:
