@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -20,8 +19,21 @@ import pandas as pd
 from audit.contract import TEXT, Dataset
 from audit.schema import TABLES
 from audit.trade import card_numbers
-from audit.trade.matching import NO, NOT_SHOWN, UNCLEAR, YES, Match, cards_named, pins_named
-from audit.trade.standing import by_id, lookup
+from audit.trade.matching import NOT_SHOWN, Match, cards_named, pins_named
+from audit.trade.plain import (
+    NO,
+    UNCLEAR,
+    YES,
+    given,
+    listed,
+    nullable,
+    places,
+    taken,
+    texts,
+    unread,
+    word_codes,
+)
+from audit.trade.standing import by_id
 
 WORDS: Final = TABLES["events"].column("event").words
 """The event words; an event's code is its place here."""
@@ -94,8 +106,10 @@ def apart(card: _Ints, time: _Ints, zones: _Ints, window: int) -> _Mask:
     return np.asarray(shared < ends - here, bool)
 
 
-def overdue(code: _Ints, limit: _Ints, sure: _Mask, counts: _Mask, last: _Ints) -> pd.Series:
-    """Whether each register row was used at or after its limit (nullable boolean).
+def overdue(
+    code: _Ints, limit: _Ints, sure: _Mask, counts: _Mask, last: _Ints
+) -> npt.NDArray[np.int8]:
+    """Whether each register row was used at or after its limit: YES, NO, UNCLEAR.
 
     Row i stands for credential `code[i]`, last used at `last[code]` (NEVER: not used), and may
     be used before `limit[i]` (FOREVER: always); `sure[i]` False: the limit is not known. Where
@@ -113,9 +127,7 @@ def overdue(code: _Ints, limit: _Ints, sure: _Mask, counts: _Mask, last: _Ints) 
     used = last[code]
     late = (used >= best[code]) & (used > NEVER)
     answers = speaks & late & (~sure | (limit == best[code]))
-    result = pd.array(answers, dtype="boolean")
-    result[answers & vague[code]] = pd.NA
-    return pd.Series(result)
+    return np.where(answers, np.where(vague[code], UNCLEAR, YES), NO).astype(np.int8)
 
 
 # --- the site's clock ----------------------------------------------------------------
@@ -135,8 +147,11 @@ def day_after(data: Dataset, days: pd.Series) -> _Ints:
 
 def clock(data: Dataset, time: _Ints) -> list[str]:
     """Moments as the site's wall clock showed them, `2026-09-30 14:05:00`."""
+    if not len(time):
+        return []
     utc = pd.DatetimeIndex(time.view("datetime64[us]")).tz_localize("UTC")
-    return [t.isoformat(" ", "seconds")[:19] for t in utc.tz_convert(data.zone)]
+    wall = utc.tz_convert(data.zone).tz_localize(None).to_numpy("datetime64[s]")
+    return [t.replace("T", " ") for t in np.datetime_as_string(wall).tolist()]
 
 
 # --- the log -------------------------------------------------------------------------
@@ -152,12 +167,12 @@ class Log:
     time: _Ints
     event: npt.NDArray[np.int8]
     door: _Ints
-    doors: pd.Index
+    doors: pd.Series
     counts: _Ints
 
     def rows(self, *words: str) -> _Ints:
         """Positions of the events of these kinds."""
-        wanted = np.zeros(len(WORDS) + 1, bool)
+        wanted = np.zeros(len(WORDS), bool)
         wanted[[CODE[w] for w in words]] = True
         return np.flatnonzero(wanted[self.event])
 
@@ -174,16 +189,15 @@ def log(data: Dataset) -> Log:
 def _log(data: Dataset) -> Log:
     events = data["events"]
     door, doors = pd.factorize(events["door_id"])
-    word, words = pd.factorize(events["event"])
-    code = np.array([*(CODE[w] for w in words), len(WORDS)], np.int8)[word]
-    width = len(WORDS) + 1
+    code = word_codes(events["event"], WORDS).astype(np.int8)
+    width = len(WORDS)
     counts = np.bincount(door * width + code, minlength=len(doors) * width)
     return Log(
         events["time"].to_numpy("datetime64[us]").view(np.int64),
         code,
         door.astype(np.int64),
-        pd.Index(doors),
-        counts.reshape(len(doors), width).astype(np.int64),
+        pd.Series(doors, dtype=TEXT),
+        counts.reshape(len(doors), width),
     )
 
 
@@ -201,22 +215,21 @@ def happened(data: Dataset, *words: str) -> pd.DataFrame:
 def _told(data: Dataset, rows: _Ints, door: _Ints) -> pd.DataFrame:
     """A row a door: the times of the given events there, and their places in the file."""
     book = log(data)
+    n = len(book.doors)
     order = np.lexsort((rows, book.time[rows], door))
     rows, door = rows[order], door[order]
-    cuts = np.searchsorted(door, np.arange(len(book.doors) + 1)).tolist()
-    times, labels = clock(data, book.time[rows]), data["events"].index[rows].tolist()
-    index = pd.RangeIndex(len(book.doors))
-    spans = list(pairwise(cuts))
+    at = np.unique(door)
+    first, end = np.searchsorted(door, at), np.searchsorted(door, at, "right")
+    times, labels = clock(data, book.time[rows]), data["events"].index.to_numpy()[rows].tolist()
+    spans = list(zip(at.tolist(), first.tolist(), end.tolist(), strict=True))
+    last = np.full(n, None, object)
+    last[at] = [times[b - 1] for _, _, b in spans]
     return pd.DataFrame(
         {
-            "door": pd.Series(book.doors, index=index, dtype=TEXT),
-            "times": pd.Series([times[a:b] for a, b in spans], index=index, dtype=object),
-            "last": [times[b - 1] if b > a else None for a, b in spans],
-            "sources": pd.Series(
-                [[("events", at) for at in labels[a:b]] for a, b in spans],
-                index=index,
-                dtype=object,
-            ),
+            "door": book.doors,
+            "times": listed(n, {d: times[a:b] for d, a, b in spans}),
+            "last": last,
+            "sources": listed(n, {d: [("events", r) for r in labels[a:b]] for d, a, b in spans}),
         }
     )
 
@@ -230,30 +243,28 @@ def openings(data: Dataset) -> pd.DataFrame:
     the file may not carry them at all), `sources` (none: the door's own row).
     """
     book = log(data)
-    names = pd.Series(book.doors, dtype=TEXT)
+    doors = by_id(data, "doors")
+    at = places(doors.index, book.doors)
     opened = book.count("opened")
-    other = (opened.sum() - opened) > 0
-    told = pd.array(other, dtype="boolean")
-    told[~other] = pd.NA
-    monitor = lookup(data, "doors", names, "status_monitor")
+    other = opened.sum() - opened > 0
+    monitor = taken(doors["status_monitor"], at)
+    word = word_codes(pd.Series(monitor), MONITORS)
+    labels = np.append(doors["_label"].to_numpy(), -1)[at].tolist()
     return pd.DataFrame(
         {
-            "door": names,
+            "door": book.doors,
             "passages": book.count("granted", "exit"),
             "reports": book.count("opened", "closed", "forced", "held"),
             "status_monitor": monitor,
-            "monitored": (monitor != "none").astype("boolean"),
-            "told_elsewhere": told,
-            "sources": _own_rows(data, "doors", names),
+            "monitored": nullable(np.where(word < 0, UNCLEAR, word > 0).astype(np.int8)),
+            "told_elsewhere": nullable(np.where(other, YES, UNCLEAR).astype(np.int8)),
+            "sources": [[("doors", label)] if label >= 0 else [] for label in labels],
         }
     )
 
 
-def _own_rows(data: Dataset, table: str, ids: pd.Series) -> pd.Series:
-    """The row of each id in its own table, as sources; none where the id is unknown."""
-    labels = lookup(data, table, ids, "_label")
-    rows = [[] if pd.isna(at) else [(table, int(at))] for at in labels]
-    return pd.Series(rows, index=ids.index, dtype=object)
+MONITORS: Final = TABLES["doors"].column("status_monitor").words
+"""`none` first."""
 
 
 def refusals(data: Dataset, minutes: int) -> pd.DataFrame:
@@ -273,20 +284,16 @@ def refusals(data: Dataset, minutes: int) -> pd.DataFrame:
     peak = np.flatnonzero(crowd == most[door])
     at, first = np.unique(door[peak], return_index=True)
     start = peak[first]
-    since = pd.array([None] * len(book.doors), dtype=TEXT)
+    n = len(book.doors)
+    since = np.full(n, None, object)
     since[at] = clock(data, time[start])
-    labels = data["events"].index[rows].tolist()
-    sources: list[list[tuple[str, int]]] = [[] for _ in book.doors]
-    for one, begin, size in zip(at.tolist(), start.tolist(), crowd[start].tolist(), strict=True):
-        sources[one] = [("events", label) for label in labels[begin : begin + size]]
-    index = pd.RangeIndex(len(book.doors))
+    labels = data["events"].index.to_numpy()[rows]
+    sources = {
+        one: [("events", label) for label in labels[begin : begin + size].tolist()]
+        for one, begin, size in zip(at.tolist(), start.tolist(), crowd[start].tolist(), strict=True)
+    }
     return pd.DataFrame(
-        {
-            "door": pd.Series(book.doors, index=index, dtype=TEXT),
-            "most": pd.Series(most, index=index),
-            "since": pd.Series(since, index=index),
-            "sources": pd.Series(sources, index=index, dtype=object),
-        }
+        {"door": book.doors, "most": most, "since": since, "sources": listed(n, sources)}
     )
 
 
@@ -386,73 +393,77 @@ def _granted_of(table: str) -> Callable[[Dataset], tuple[_Ints, _Ints]]:
 _GRANTED = {"cards": _granted_of("cards"), "pins": _granted_of("pins")}
 
 
-def last_days(data: Dataset) -> pd.DataFrame:
-    """Each person's last moment (index: person_id; first row of a repeated id).
+def last_moments(data: Dataset) -> tuple[_Ints, _Mask]:
+    """For each place in `by_id(data, "people")`, and −1: the first moment after the last day.
 
-    Columns: `limit` (microseconds of UTC: the first moment after the last day; FOREVER where
-    there is no last day) and `sure` (False: departed on a day that is not given, or unread).
+    In microseconds of UTC, FOREVER where there is no last day; and whether that is sure (it is
+    not of those who departed on a day that is not given, nor of an unknown person, −1).
     """
-    return data.once(_last_days)
+    return data.once(_last_moments)
 
 
-def _last_days(data: Dataset) -> pd.DataFrame:
+def _last_moments(data: Dataset) -> tuple[_Ints, _Mask]:
     people = by_id(data, "people")
-    end = people["end_date"]
-    status = people["status"]
-    labels = people["_label"]
-    vague = (
-        status.eq("departed").fillna(False).to_numpy(bool)
-        | data.unread("people", "status").loc[labels].to_numpy(bool)
-        | data.unread("people", "end_date").loc[labels].to_numpy(bool)
-    )
+    status = word_codes(people["status"], ("departed", "current", "expected"))
+    labels = people["_label"].to_numpy()
+    vague = status == 0
+    for column in ("status", "end_date"):
+        mask = unread(data, "people", column)
+        if isinstance(mask, np.ndarray):
+            vague |= mask[labels]
     if not data.has("people", "end_date"):
-        vague = vague | status.isna().to_numpy(bool)  # "from the dates", and there are none
-    given = end.notna().to_numpy(bool)
-    limit = np.full(len(people), FOREVER)
-    limit[given] = day_after(data, end[given])
-    return pd.DataFrame({"limit": limit, "sure": given | ~vague}, index=people.index)
+        vague |= status < 0  # "from the dates", and there are none
+    dated = given(people["end_date"])
+    limit = np.full(len(people) + 1, FOREVER)
+    limit[:-1][dated] = day_after(data, people["end_date"].iloc[np.flatnonzero(dated)])
+    return limit, np.append(dated | ~vague, False)
 
 
-def after_departure(data: Dataset, table: str) -> pd.DataFrame:
-    """Cards (or PINs) of people with a last day: whether they were used after it.
+def after_departure(data: Dataset) -> pd.DataFrame:
+    """Cards and PINs of people with a last day: whether they were used after it.
 
-    A row a person and credential. Columns: `person`, `card` or `pin`, `fails` (nullable),
+    A row a person and credential. Columns: `person`, `card`, `pin`, `fails` (nullable),
     `last_day` (date), `uses` (int), `last` (site time), `times`, `doors` (lists), `sources`; the
     last five tell of the uses after the last day, where there are any. Where the register of
-    the kind is absent and the events name some, one row without subject says that it is unclear.
+    a kind is absent and the events name some, a row without subject says that it is unclear.
     """
-    found = uses(data, table)
-    if not data.has(table):
-        asked = pd.RangeIndex(1 if len(granted(data, table)[0]) else 0)
-        return pd.DataFrame({"person": None, "fails": pd.NA}, index=asked)
-    register = data[table]
-    people = last_days(data)
-    person = register["person_id"].iloc[found.row]
-    at = people.index.get_indexer(pd.Index(person))
-    held = person.notna().to_numpy(bool)
-    sure = np.where(at >= 0, people["sure"].to_numpy()[at], ~held) if len(people) else ~held
-    limit = (
-        np.where(at >= 0, people["limit"].to_numpy()[at], FOREVER)
-        if len(people)
-        else (np.full(len(at), FOREVER))
-    )
-    active = (register["status"] == "active").fillna(False).to_numpy(bool)[found.row]
-    _, last = granted(data, table)
-    verdict = overdue(found.of, limit, sure, active, last)
-    scope = np.flatnonzero(held & (~sure | (limit != FOREVER)))
-    key = register["card_id" if table == "cards" else "pin_id"]
-    frame = pd.DataFrame(
-        {
-            "person": person.array,
-            "card" if table == "cards" else "pin": key.iloc[found.row].array,
-            "fails": verdict.array,
-            "code": found.of,
-            "limit": limit,
-        }
-    ).iloc[scope]
-    return _with_uses(data, table, _once_each(frame)).assign(
-        last_day=lambda f: lookup(data, "people", f["person"], "end_date")
-    )
+    people, (limit, sure) = by_id(data, "people"), last_moments(data)
+    days = people["end_date"]
+    frames = []
+    for table, key, other in (("cards", "card", "pin"), ("pins", "pin", "card")):
+        found, register = uses(data, table), data[table]
+        _, last = granted(data, table)
+        if not data.has(table):
+            if (last > NEVER).any():
+                frames.append(pd.DataFrame({"person": texts([None]), "fails": pd.NA}))
+            continue
+        at = places(people.index, register["person_id"])
+        held = given(register["person_id"])
+        own_limit, own_sure = limit[at], sure[at] | ~held
+        active = word_codes(register["status"], ("active",)) == 0
+        row = found.row
+        verdict = overdue(found.of, own_limit[row], own_sure[row], active[row], last)
+        scope = (held & (~own_sure | (own_limit != FOREVER)))[row]
+        kept = _gravest(verdict, row, scope, register[f"{key}_id"], register["person_id"])
+        row = row[kept]
+        told = _late_uses(data, table, verdict[kept], found.of[kept], own_limit[row])
+        person = taken(register["person_id"], row)
+        frames.append(
+            pd.DataFrame(
+                {
+                    "person": person,
+                    key: taken(register[f"{key}_id"], row),
+                    other: texts([None] * len(row)),
+                    "fails": nullable(verdict[kept]),
+                    "last_day": taken(days, at[row]),
+                    **told,
+                }
+            )
+        )
+    some = [frame for frame in frames if len(frame)] or frames[:1]
+    if not some:
+        return pd.DataFrame({"person": texts([]), "fails": pd.array([], dtype="boolean")})
+    return some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
 
 
 def after_withdrawal(data: Dataset) -> pd.DataFrame:
@@ -461,78 +472,82 @@ def after_withdrawal(data: Dataset) -> pd.DataFrame:
     A row a card. Columns: `card`, `status`, `fails`, `uses`, `last`, `times`, `doors`,
     `sources`.
     """
-    found = uses(data, "cards")
-    cards = data["cards"]
-    status = cards["status"]
-    away = status.isin(WITHDRAWN).to_numpy(bool)[found.row]
-    unread = status.isna().to_numpy(bool)[found.row]
-    day = cards["valid_to"].fillna(cards["last_used"])
-    bad = data.unread("cards", "valid_to") | (
-        cards["valid_to"].isna() & data.unread("cards", "last_used")
-    )
-    given = (day.notna() & ~bad).to_numpy(bool)
-    moment = np.full(len(cards), FOREVER)
-    moment[given] = day_after(data, day[given])
-    limit = np.where(away | unread, moment[found.row], FOREVER)
-    sure = ~unread & (~away | given[found.row])
+    found, cards = uses(data, "cards"), data["cards"]
+    away = word_codes(cards["status"], WITHDRAWN) >= 0
+    odd = ~given(cards["status"])
+    ends, used = given(cards["valid_to"]), given(cards["last_used"])
+    sure = ends | (used & ~unread(data, "cards", "valid_to"))
+    asked = (away | odd) & sure
+    limit = np.full(len(cards), FOREVER)
+    day = cards["valid_to"].where(ends, cards["last_used"])
+    limit[asked] = day_after(data, day.iloc[np.flatnonzero(asked)])
     _, last = granted(data, "cards")
-    everyone = np.ones(len(limit), bool)
-    verdict = overdue(found.of, limit, sure, everyone, last)
-    frame = pd.DataFrame(
+    row = found.row
+    verdict = overdue(
+        found.of, limit[row], (~odd & (~away | sure))[row], np.ones(len(row), bool), last
+    )
+    kept = _gravest(verdict, row, (away | odd)[row], cards["card_id"])
+    row = row[kept]
+    return pd.DataFrame(
         {
-            "card": cards["card_id"].iloc[found.row].array,
-            "status": status.iloc[found.row].array,
-            "fails": verdict.array,
-            "code": found.of,
-            "limit": limit,
+            "card": taken(cards["card_id"], row),
+            "status": taken(cards["status"], row),
+            "fails": nullable(verdict[kept]),
+            **_late_uses(data, "cards", verdict[kept], found.of[kept], limit[row]),
         }
-    )[away | unread]
-    return _with_uses(data, "cards", _once_each(frame))
+    )
 
 
 WITHDRAWN: Final = ("lost", "returned", "destroyed", "stock")
 
 
-def _once_each(frame: pd.DataFrame) -> pd.DataFrame:
-    """One row a subject, the gravest verdict first: finding, unclear, in order."""
-    keys = [k for k in ("person", "card", "pin") if k in frame.columns]
-    if not frame.duplicated(keys).any():
-        return frame
-    grave = frame["fails"].astype("Int64").fillna(-1).map({1: 0, -1: 1, 0: 2})
-    return frame.assign(_grave=grave).sort_values([*keys, "_grave", "limit"]).drop_duplicates(keys)
+def _gravest(verdict: npt.NDArray[np.int8], row: _Ints, scope: _Mask, *ids: pd.Series) -> _Ints:
+    """Where in `row` each subject in scope has its gravest verdict; `ids` make the subject."""
+    kept = np.flatnonzero(scope)
+    codes = [pd.factorize(i.array.take(row[kept]))[0] for i in ids]
+    rank = np.array([2, 0, 1], np.int8)[verdict[kept]]
+    order = np.lexsort([row[kept], rank, *codes])
+    new = np.ones(len(order), bool)
+    if len(order) > 1:
+        new[1:] = np.any([c[order][1:] != c[order][:-1] for c in codes], axis=0)
+    return kept[np.sort(order[new])]
 
 
-def _with_uses(data: Dataset, table: str, frame: pd.DataFrame) -> pd.DataFrame:
-    """Adds when and where each failing row's credential was used at or after its limit."""
+def _late_uses(
+    data: Dataset, table: str, verdict: npt.NDArray[np.int8], codes: _Ints, limits: _Ints
+) -> dict[str, Any]:
+    """When and where each failing credential was used at or after its limit, as columns."""
     book, found = log(data), uses(data, table)
-    rows, _ = granted(data, table)
-    failing = np.flatnonzero(frame["fails"].fillna(False).to_numpy(bool))
-    n = len(frame)
-    times: list[list[str]] = [[] for _ in range(n)]
-    doors: list[list[str]] = [[] for _ in range(n)]
-    sources: list[list[tuple[str, int]]] = [[] for _ in range(n)]
+    n = len(verdict)
+    failing = np.flatnonzero(verdict == YES)
+    last = np.full(n, None, object)
+    count = np.zeros(n, np.int64)
+    times: dict[int, list[str]] = {}
+    doors: dict[int, list[str]] = {}
+    sources: dict[int, list[tuple[str, int]]] = {}
     if failing.size:
+        rows, _ = granted(data, table)
         late = np.full(found.size, FOREVER)
-        codes, limits = frame["code"].to_numpy(), frame["limit"].to_numpy()
         np.minimum.at(late, codes[failing], limits[failing])
         rows = rows[book.time[rows] >= late[found.code[rows]]]
         rows = rows[np.lexsort((rows, book.time[rows], found.code[rows]))]
         first = np.searchsorted(found.code[rows], codes[failing])
         end = np.searchsorted(found.code[rows], codes[failing], "right")
         shown = clock(data, book.time[rows])
-        labels = data["events"].index[rows].tolist()
-        where = book.doors.take(book.door[rows]).tolist()
+        labels = data["events"].index.to_numpy()[rows].tolist()
+        where = taken(book.doors, book.door[rows]).tolist()
         for at, a, b in zip(failing.tolist(), first.tolist(), end.tolist(), strict=True):
             times[at] = shown[a:b]
             doors[at] = sorted(set(where[a:b]))
             sources[at] = [("events", label) for label in labels[a:b]]
-    return frame.assign(
-        uses=[len(t) for t in times],
-        last=pd.Series([t[-1] if t else None for t in times], index=frame.index, dtype=TEXT),
-        times=pd.Series(times, index=frame.index, dtype=object),
-        doors=pd.Series(doors, index=frame.index, dtype=object),
-        sources=pd.Series(sources, index=frame.index, dtype=object),
-    )
+            last[at], count[at] = shown[b - 1], b - a
+    return {
+        "uses": count,
+        "last": last,
+        "times": listed(n, times),
+        "doors": listed(n, doors),
+        "sources": listed(n, sources),
+    }
 
 
 def unknown_uses(data: Dataset) -> pd.DataFrame:
@@ -544,7 +559,6 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
     is one, named as the first in order of letters; the PINs of one door are one row, NOT_SHOWN.
     """
     book = log(data)
-    doors = book.doors.tolist()
     rest: dict[str, bool | None] = {}
     told: list[tuple[str, str | None, bool | None, list[str], list[tuple[str, int]]]] = []
     for table in ("cards", "pins"):
@@ -552,9 +566,11 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
         rows, _ = granted(data, table)
         state = found.explained[found.code[rows]]
         present = data.has(table)
-        for door in np.unique(book.door[rows[(state == YES) | (not present)]]).tolist():
-            known = rest.get(doors[door], False) is False and present
-            rest[doors[door]] = False if known else None
+        there = np.zeros(len(book.doors), bool)
+        there[book.door[rows[(state == YES) | (not present)]]] = True
+        for door in book.doors[there].tolist():
+            known = rest.get(door, False) is False and present
+            rest[door] = False if known else None
         if present:
             told += _odd(data, table, rows[state != YES], state[state != YES] == NO)
     told += [(door, None, verdict, [], []) for door, verdict in rest.items()]
@@ -564,8 +580,8 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
             "door": pd.Series(columns[0], dtype=TEXT),
             "number": pd.Series(columns[1], dtype=TEXT),
             "fails": pd.Series(columns[2], dtype="boolean"),
-            "uses": pd.Series([len(t) for t in columns[3]], dtype="int64"),
-            "last": [t[-1] if t else None for t in columns[3]],
+            "uses": np.array([len(t) for t in columns[3]], np.int64),
+            "last": np.array([t[-1] if t else None for t in columns[3]], object),
             "times": pd.Series(columns[3], dtype=object),
             "sources": pd.Series(columns[4], dtype=object),
         }
@@ -577,7 +593,7 @@ def _odd(data: Dataset, table: str, rows: _Ints, sure: _Mask) -> list[Any]:
     if not rows.size:
         return []
     book, found = log(data), uses(data, table)
-    door = book.door[rows]
+    doors, door = book.doors.tolist(), book.door[rows]
     if table == "pins":
         group = np.zeros(len(rows), np.int64)
         heard = np.zeros(len(book.doors), bool)
@@ -597,7 +613,7 @@ def _odd(data: Dataset, table: str, rows: _Ints, sure: _Mask) -> list[Any]:
     times, labels = clock(data, book.time[rows]), data["events"].index[rows].tolist()
     return [
         (
-            book.doors[door[a]],
+            doors[door[a]],
             min(texts[p] for p in places[a:b]),
             True if sure[a] else None,
             times[a:b],
@@ -617,46 +633,31 @@ def two_places(data: Dataset, seconds: float) -> pd.DataFrame:
     book, found = log(data), uses(data, "cards")
     rows, last = granted(data, "cards")
     cards = data["cards"]
-    named = pd.DataFrame(
-        {
-            "card": cards["card_id"].iloc[found.row].array,
-            "code": found.of,
-            "idle": (cards["status"] != "active").fillna(True).to_numpy(bool)[found.row],
-        }
-    )
-    named = named[last[found.of] > NEVER]
-    if named["code"].duplicated().any():
-        named = named.sort_values(["code", "idle", "card"]).drop_duplicates("code")
-    n = found.size
-    verdict = np.zeros(n, np.int8)
+    idle = word_codes(cards["status"], ("active",)) < 0
+    scope = last[found.of] > NEVER
+    row, code = found.row[scope], found.of[scope]
+    if len(np.unique(code)) < len(code):
+        ids = pd.factorize(cards["card_id"].array.take(row), sort=True)[0]
+        order = np.lexsort((ids, idle[row], code))
+        order = order[np.append(True, np.diff(code[order]) != 0)]
+        row, code = row[order], code[order]
+    verdict = np.full(found.size, NO, np.int8)
     pairs: dict[int, tuple[int, int]] = {}
-    if len(book.time) and (book.time % MINUTE == 0).all():
+    if (book.time % MINUTE == 0).all():
         verdict[:] = UNCLEAR
     else:
         pairs = _far_pairs(data, rows, int(seconds * 1_000_000), verdict)
-    code = named["code"].to_numpy()
-    met = [pairs.get(c, ()) for c in code.tolist()]
-    fails = pd.array(verdict[code] == YES, dtype="boolean")
-    fails[verdict[code] == UNCLEAR] = pd.NA
-    index = named.index
+    n = len(row)
+    met = {at: pairs[code[at]] for at in np.flatnonzero(verdict[code] == YES).tolist()}
+    where, labels = book.doors.tolist(), data["events"].index
     return pd.DataFrame(
         {
-            "card": named["card"].astype(TEXT),
-            "fails": pd.Series(fails, index=index),
-            "doors": pd.Series(
-                [[str(book.doors[book.door[at]]) for at in m] for m in met],
-                index=index,
-                dtype=object,
-            ),
-            "times": pd.Series(
-                [clock(data, book.time[list(m)]) if m else [] for m in met],
-                index=index,
-                dtype=object,
-            ),
-            "sources": pd.Series(
-                [[("events", int(data["events"].index[at])) for at in m] for m in met],
-                index=index,
-                dtype=object,
+            "card": taken(cards["card_id"], row),
+            "fails": nullable(verdict[code]),
+            "doors": listed(n, {at: [where[book.door[e]] for e in m] for at, m in met.items()}),
+            "times": listed(n, {at: clock(data, book.time[[*m]]) for at, m in met.items()}),
+            "sources": listed(
+                n, {at: [("events", int(labels[e])) for e in m] for at, m in met.items()}
             ),
         }
     )
@@ -695,10 +696,13 @@ def _far_pairs(
 
 def _zones(data: Dataset) -> tuple[_Ints, _Mask]:
     """The two zones of each door of the file as codes, and whether both are given."""
-    names = pd.Series(log(data).doors, dtype=TEXT)
-    sides = [lookup(data, "doors", names, c) for c in ("inside_zone", "outside_zone")]
-    codes, distinct = pd.factorize(pd.concat(sides))
-    both = codes.astype(np.int64).reshape(2, -1).T.copy()
+    doors = by_id(data, "doors")
+    at = places(doors.index, log(data).doors)
+    n = len(doors)
+    codes, distinct = pd.factorize(pd.concat([doors["inside_zone"], doors["outside_zone"]]))
+    sides = codes.astype(np.int64)
+    both = np.stack([np.append(side, -1)[at] for side in (sides[:n], sides[n:])], axis=1)
     lacking = both < 0
     both[lacking] = len(distinct) + np.arange(int(lacking.sum()))
-    return both, ~lacking.any(axis=1)
+    known: _Mask = ~lacking.any(axis=1)
+    return both, known

@@ -8,7 +8,7 @@ codes (a PIN seen by its id and by its digits), so the answer is a list of pairs
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -16,13 +16,12 @@ import pandas as pd
 
 from audit.contract import TEXT, Dataset
 from audit.trade import card_numbers
+from audit.trade.plain import NO, UNCLEAR, YES, listed, places
 
 NOT_SHOWN: Final = "pin, not shown"
 """What stands for the digits of a PIN that no register row explains."""
-YES, NO, UNCLEAR = 1, 0, -1
 
 _Ints = npt.NDArray[np.int64]
-_Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -53,77 +52,84 @@ def cards_named(data: Dataset, code: _Ints, numbers: pd.Series, texts: pd.Series
     if not data.has("cards"):
         nothing = np.zeros(0, np.int64)
         return Match(code, size, nothing, nothing, np.full(size, UNCLEAR, np.int8))
-    known = np.flatnonzero(numbers.notna().to_numpy(bool))
-    register = card_numbers.register(data)["canonical"]
-    at = pd.Index(numbers.iloc[known]).get_indexer(pd.Index(register))
+    at = places(numbers, card_numbers.register(data)["canonical"])
     row = np.flatnonzero(at >= 0)
-    of = known[at[row]]
+    of = at[row]
     explained = np.full(size, NO, np.int8)
     explained[of] = YES
-    lost = np.flatnonzero((code >= 0) & (np.append(explained, YES)[code] == NO))
+    lost = np.flatnonzero((code >= 0) & (np.append(explained, np.int8(YES))[code] == NO))
     if lost.size:
         # the same text in a form that the register alone tells, or that nobody can read
-        held = data["cards"]["number"]
-        here = texts.iloc[lost].isin(held).to_numpy(bool)
+        here = places(data["cards"]["number"], texts.iloc[lost]) >= 0
         explained[code[lost[here]]] = UNCLEAR
-    return Match(code, size, row.astype(np.int64), of.astype(np.int64), explained)
+    return Match(code, size, row.astype(np.int64), of, explained)
 
 
 def pins_named(data: Dataset, label: pd.Series, secret: pd.Series) -> Match:
     """PINs by id (`label`) or, where the label is NOT_SHOWN, by digits (`secret`)."""
     code, ids = pd.factorize(label)
     code = code.astype(np.int64)
-    shown = len(ids)
-    masked = np.flatnonzero(np.asarray(ids == NOT_SHOWN))
-    digits: pd.Index = pd.Index([], dtype=TEXT)
-    if masked.size:
-        rows = np.flatnonzero(code == masked[0])
+    names = pd.Series(ids, dtype=TEXT)
+    shown = len(names)
+    masked = places(names, pd.Series([NOT_SHOWN], dtype=TEXT))[0] if shown else -1
+    digits = pd.Series([], dtype=TEXT)
+    if masked >= 0:
+        rows = np.flatnonzero(code == masked)
         own, found = pd.factorize(secret.iloc[rows])
-        digits = pd.Index(found)
+        digits = pd.Series(found, dtype=TEXT)
         code[rows[own >= 0]] = shown + own[own >= 0]
     size = shown + len(digits)
     explained = np.full(size, NO, np.int8)
-    if not data.has("pins"):
+    if not data.has("pins") or not size:
         explained[:] = UNCLEAR
         return Match(code, size, np.zeros(0, np.int64), np.zeros(0, np.int64), explained)
     pins = data["pins"]
-    by_id = pd.Index(ids).get_indexer(pd.Index(pins["pin_id"].mask(pins["pin_id"].duplicated())))
-    by_digits = pd.Index(digits).get_indexer(pd.Index(pins["secret"]))
-    named, told = np.flatnonzero(by_id >= 0), np.flatnonzero(by_digits >= 0)
-    row = np.concatenate([named, told])
-    of = np.concatenate([by_id[named], shown + by_digits[told]])
-    if masked.size:
-        explained[masked[0]] = UNCLEAR
-    if pins["secret"].isna().any():
-        explained[shown:] = UNCLEAR  # any PIN that is held unreadable may be this one
+    by_id = places(names, pins["pin_id"])
+    if not pins["pin_id"].is_unique:
+        by_id[pins["pin_id"].duplicated().to_numpy(bool)] = -1
+    named = np.flatnonzero(by_id >= 0)
+    row, of = named, by_id[named]
+    if len(digits):
+        by_digits = places(digits, pins["secret"])
+        told = np.flatnonzero(by_digits >= 0)
+        row, of = np.concatenate([row, told]), np.concatenate([of, shown + by_digits[told]])
+        if pins["secret"].isna().any():
+            explained[shown:] = UNCLEAR  # any PIN that is held unreadable may be this one
+    if masked >= 0:
+        explained[masked] = UNCLEAR
     explained[of] = YES
     return Match(code, size, row.astype(np.int64), of.astype(np.int64), explained)
 
 
-def gravest(frame: pd.DataFrame, table: str, keys: list[str]) -> pd.DataFrame:
-    """One row a subject: the gravest verdict of its rows, and `sources`, the rows that gave it.
+def gravest(
+    verdict: npt.NDArray[np.int8], label: _Ints, table: str, *keys: _Ints
+) -> tuple[_Ints, npt.NDArray[np.object_]]:
+    """One row a subject: where its gravest verdict stands, and a finding's rows.
 
-    A finding goes before an unclear row, an unclear one before one in order. `frame` has the
-    subject columns, `fails` (nullable) and `label`, the row's label in `table`.
+    A finding goes before an unclear row, an unclear one before one in order. Rows are parallel
+    arrays: verdicts, labels in `table`, and the codes that make the subject. Returns positions
+    and, for each, the list of (table, label), empty unless it is a finding.
     """
-    fails = frame["fails"]
-    rank = np.where(fails.isna(), 1, np.where(fails.fillna(False), 0, 2))
-    frame = frame.reset_index(drop=True)
-    labels = frame["label"].tolist()
-    codes = [pd.factorize(frame[k])[0] for k in keys]
-    order = np.lexsort((frame["label"].to_numpy(), rank, *codes[::-1]))
-    new = np.ones(len(order), bool)
-    worst = np.ones(len(order), bool)
-    if len(order) > 1:
-        new[1:] = np.any([c[order][1:] != c[order][:-1] for c in codes], axis=0)
-        worst[1:] = new[1:] | (rank[order][1:] != rank[order][:-1])
+    rank = np.array([2, 0, 1], np.int8)[verdict]
+    sorting: list[npt.NDArray[Any]] = [label, rank, *keys[::-1]]
+    order = np.lexsort(sorting)
+    n = len(order)
+    new = np.ones(n, bool)
+    fresh = np.ones(n, bool)
+    if n > 1:
+        new[1:] = np.any([k[order][1:] != k[order][:-1] for k in keys], axis=0)
+        fresh[1:] = new[1:] | (rank[order][1:] != rank[order][:-1])
     first = np.flatnonzero(new)
     # a subject's rows of one verdict lie together: the first run of each subject speaks
-    runs = np.flatnonzero(worst)
-    ends = np.append(runs, len(order))[np.searchsorted(runs, first) + 1]
-    sources = [
-        [(table, labels[at]) for at in order[a:b].tolist()]
-        for a, b in zip(first.tolist(), ends.tolist(), strict=True)
-    ]
-    kept = frame.iloc[order[first]].reset_index(drop=True)
-    return kept.assign(sources=pd.Series(sources, index=kept.index, dtype=object))
+    runs = np.append(np.flatnonzero(fresh), n)
+    ends = runs[np.searchsorted(runs, first, "right")]
+    kept = order[first]
+    failing = np.flatnonzero(verdict[kept] == YES)
+    labels = label[order]
+    rows = {
+        at: [(table, one) for one in labels[a:b].tolist()]
+        for at, a, b in zip(
+            failing.tolist(), first[failing].tolist(), ends[failing].tolist(), strict=True
+        )
+    }
+    return kept, listed(len(kept), rows)

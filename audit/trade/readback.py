@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -18,18 +18,21 @@ import pandas as pd
 
 from audit.contract import TEXT, Dataset
 from audit.trade import card_numbers
-from audit.trade.lines import named
-from audit.trade.matching import (
-    NOT_SHOWN,
+from audit.trade.matching import NOT_SHOWN, Match, cards_named, gravest, pins_named
+from audit.trade.plain import (
+    NO,
     UNCLEAR,
     YES,
-    Match,
-    cards_named,
-    gravest,
-    pins_named,
+    given,
+    nullable,
+    places,
+    taken,
+    texts,
+    unread,
+    word_codes,
 )
 from audit.trade.reach import ROLES, groups
-from audit.trade.standing import by_id, lookup
+from audit.trade.standing import by_id
 
 Credential = Literal["cards", "pins"]
 NONE, PERHAPS, SURE = 0, 1, 2
@@ -78,7 +81,7 @@ class Periods:
 def day_numbers(dates: pd.Series, blank: int) -> _Ints:
     """Dates as days since 1970, `blank` where none is given."""
     days = dates.to_numpy("datetime64[D]").view(np.int64)
-    return np.where(dates.isna().to_numpy(bool), blank, days)
+    return np.where(days == np.iinfo(np.int64).min, blank, days)
 
 
 def spans(start: _Ints, count: _Ints) -> _Ints:
@@ -99,7 +102,7 @@ class Rights:
     door) members as group × n + door, sorted, `pairs_sure` those that are certain.
     """
 
-    holders: dict[str, pd.Index]
+    holders: dict[str, pd.Series]
     base: dict[str, int]
     doors: pd.Index
     holder: _Ints
@@ -123,7 +126,8 @@ def _rights(data: Dataset) -> Rights:
     doors = by_id(data, "doors").index
     n = len(doors)
     flat = groups(data)
-    names = pd.Index(pd.unique(table["door_group"].dropna()), dtype=TEXT)
+    group, ids = pd.factorize(table["door_group"])
+    names = ids.tolist()
     members, certain = [], []
     for code, name in enumerate(names):
         members.append(code * n + _places_of(flat.possible.get(name, 0), n))
@@ -133,28 +137,25 @@ def _rights(data: Dataset) -> Rights:
 
     first = day_numbers(table["valid_from"], LONG_AGO)
     last = day_numbers(table["valid_to"], FAR_AHEAD)
-    vague = data.unread("permissions", "valid_from") | data.unread("permissions", "valid_to")
-    readable = ~vague.to_numpy(bool)
-    kept = bool(table["applied_on"].notna().any() or data.unread("permissions", "applied_on").any())
+    vague = unread(data, "permissions", "valid_from") | unread(data, "permissions", "valid_to")
+    readable = np.broadcast_to(~vague, len(table))
+    unsent = np.broadcast_to(unread(data, "permissions", "applied_on"), len(table))
+    kept = bool(table["applied_on"].notna().any() or unsent.any())
     applied = day_numbers(table["applied_on"], FAR_AHEAD if kept else LONG_AGO)
-    unsent = data.unread("permissions", "applied_on").to_numpy(bool)
     applied = np.where(unsent, LONG_AGO, applied)
 
-    holders: dict[str, pd.Index] = {}
+    holders: dict[str, pd.Series] = {}
     base: dict[str, int] = {}
     columns: list[list[_Ints]] = [[] for _ in range(7)]
     total = 0
-    kind, holder = table["holder_kind"], table["holder_id"]
-    unknown_kind = kind.isna().to_numpy(bool)
-    at_door = pd.Index(doors).get_indexer(pd.Index(table["door_id"]))
-    at_door[table["door_id"].isna().to_numpy(bool)] = -1
-    at_group = names.get_indexer(pd.Index(table["door_group"]))
-    for word in ("person", "card", "pin", "dwelling", "role"):
-        mine = (kind == word).fillna(True).to_numpy(bool)
-        rows = np.flatnonzero(mine)
-        codes, ids = pd.factorize(holder.iloc[rows])
-        holders[word], base[word] = pd.Index(ids), total
-        for place, shift in ((at_door, 0), (at_group, n)):
+    kind, holder = word_codes(table["holder_kind"], KINDS), table["holder_id"].array
+    unknown_kind = kind < 0
+    at_door = places(doors, table["door_id"])
+    for number, word in enumerate(KINDS):
+        rows = np.flatnonzero((kind == number) | unknown_kind)
+        codes, ids = pd.factorize(holder.take(rows))
+        holders[word], base[word] = pd.Series(ids, dtype=TEXT), total
+        for place, shift in ((at_door, 0), (group, n)):
             some = place[rows] >= 0
             at = rows[some]
             parts = (
@@ -203,36 +204,41 @@ def keys(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, _Mask]:
 
 def _keys_of(table: Credential) -> Callable[[Dataset], tuple[_Ints, _Ints, _Mask]]:
     def found(data: Dataset) -> tuple[_Ints, _Ints, _Mask]:
-        right, rows = rights(data), data[table]
-        own = rows["card_id" if table == "cards" else "pin_id"]
-        person = rows["person_id"]
-        alone = person.isna()
-        role = lookup(data, "people", person, "role").mask(alone, "resident")
-        home = lookup(data, "people", person, "dwelling_id")
-        resident = (role == "resident").fillna(True)
-        home = home.where(resident).mask(alone, rows["dwelling_id"])
-        known = role.notna().to_numpy(bool)
-        parts: list[tuple[_Ints, _Ints, _Mask]] = []
-
-        def add(word: str, ids: pd.Series, sure: _Mask) -> None:
-            code = right.holders[word].get_indexer(pd.Index(ids))
-            at = np.flatnonzero((code >= 0) & ids.notna().to_numpy(bool))
-            parts.append((at, code[at] + right.base[word], sure[at]))
-
-        yes = np.ones(len(rows), bool)
-        add("card" if table == "cards" else "pin", own, yes)
-        add("person", person, yes)
-        add("dwelling", home, known)
-        add("role", role, known)
-        if not known.all():
-            for word in ROLES:
-                add("role", pd.Series(word, index=rows.index, dtype=TEXT).mask(known), ~yes)
-        at, code, sure = (np.concatenate([p[i] for p in parts]) for i in range(3))
-        return at.astype(np.int64), code.astype(np.int64), sure.astype(bool)
+        right, rows, people = rights(data), data[table], by_id(data, "people")
+        alone = ~given(rows["person_id"])
+        person = places(people.index, rows["person_id"])
+        role = np.append(word_codes(people["role"], ROLES), -1)[person]
+        role[alone] = RESIDENT
+        unclear = role < 0
+        own = places(right.holders[_ITSELF[table]], rows[ROW_ID[table]])
+        named = places(right.holders["person"], rows["person_id"])
+        lives = np.append(places(right.holders["dwelling"], people["dwelling_id"]), -1)[person]
+        lives[(role != RESIDENT) & ~unclear] = -1
+        home = np.where(alone, places(right.holders["dwelling"], rows["dwelling_id"]), lives)
+        roles = places(right.holders["role"], pd.Series(ROLES, dtype=TEXT))
+        parts = [
+            (right.base[_ITSELF[table]], own, ~alone | alone),
+            (right.base["person"], named, ~alone),
+            (right.base["dwelling"], home, ~unclear),
+            (right.base["role"], np.append(roles, -1)[role], ~unclear),
+        ]
+        if unclear.any():
+            # whoever has a role that can't be read may have any
+            parts += [(right.base["role"], np.where(unclear, r, -1), ~unclear) for r in roles]
+        at = [np.flatnonzero(code >= 0) for _, code, _ in parts]
+        return (
+            np.concatenate(at),
+            np.concatenate([b + c[i] for i, (b, c, _) in zip(at, parts, strict=True)]),
+            np.concatenate([s[i] for i, (_, _, s) in zip(at, parts, strict=True)]),
+        )
 
     return found
 
 
+KINDS: Final = ("person", "card", "pin", "dwelling", "role")
+ROW_ID: Final[dict[Credential, str]] = {"cards": "card_id", "pins": "pin_id"}
+RESIDENT: Final = ROLES.index("resident")
+_ITSELF: Final[dict[Credential, str]] = {"cards": "card", "pins": "pin"}
 _KEYS: dict[Credential, Callable[[Dataset], tuple[_Ints, _Ints, _Mask]]] = {
     "cards": _keys_of("cards"),
     "pins": _keys_of("pins"),
@@ -309,40 +315,41 @@ def _bound_door(data: Dataset) -> _Ints:
 
 
 def _bound_doors(data: Dataset) -> _Ints:
-    pins = data["pins"]
+    pins, stations = data["pins"], by_id(data, "stations")
     doors = by_id(data, "doors").index
-    through = lookup(data, "stations", pins["station_id"], "door_id")
-    return np.stack([doors.get_indexer(pd.Index(d)) for d in (pins["door_id"], through)], axis=1)
+    through = np.append(places(doors, stations["door_id"]), -1)
+    station = places(stations.index, pins["station_id"])
+    return np.stack([places(doors, pins["door_id"]), through[station]], axis=1)
 
 
 # --- holders and credentials on a day ------------------------------------------------
 
 
-def departed_on(data: Dataset, person: pd.Series, day: _Ints) -> pd.Series:
-    """Whether each person had departed before the day (nullable; NA: unknown person, no date).
+def departed_on(data: Dataset, person: _Ints, day: _Ints) -> npt.NDArray[np.int8]:
+    """Whether each person had departed before the day: YES, NO, UNCLEAR.
 
-    By the last day and the grace; whoever is marked as departed has no grace, and had
-    departed by the as-of day at the latest, on a day that may not be given.
+    `person` is a place in `by_id(data, "people")`; -1, a person who is not there, is unclear.
+    By the last day and the grace; whoever is marked as departed has no grace, and had departed
+    by the as-of day at the latest, on a day that may not be given.
     """
     people = by_id(data, "people")
-    at = people.index.get_indexer(pd.Index(person))
-    at[person.isna().to_numpy(bool)] = -1
-    marked = people["status"].eq("departed").fillna(False).to_numpy(bool)
+    status = word_codes(people["status"], ("departed", "current", "expected"))
+    marked = status == 0
     end = day_numbers(people["end_date"], FAR_AHEAD)
-    labels = people["_label"]
-    vague = data.unread("people", "end_date").loc[labels].to_numpy(bool)
-    unsaid = data.unread("people", "status").loc[labels].to_numpy(bool)
+    labels = people["_label"].to_numpy()
+    vague = np.zeros(len(people), bool)
+    for column in ("end_date", "status"):
+        mask = unread(data, "people", column)
+        if isinstance(mask, np.ndarray):
+            vague |= mask[labels]
     if not data.has("people", "end_date"):
-        unsaid = people["status"].isna().to_numpy(bool)  # "from the dates", and there are none
-    if not len(people):
-        return pd.Series(pd.NA, index=person.index, dtype="boolean")
-    today = _today(data)
+        vague |= status < 0  # "from the dates", and there are none
+    vague |= marked & (end == FAR_AHEAD)
     grace = np.where(marked, 0, data.policy.departure_grace_days)
-    gone = end[at] + grace[at] < day
-    gone |= marked[at] & (day >= today)
-    silent = marked & (end == FAR_AHEAD)
-    unclear = (at < 0) | (~gone & (silent | vague | unsaid)[at])
-    return pd.Series(gone, index=person.index).astype("boolean").mask(unclear)
+    last = np.append(end + grace, FAR_AHEAD)[person]
+    gone = (last < day) | (np.append(marked, False)[person] & (day >= _today(data)))
+    unclear = ~gone & np.append(vague, True)[person]
+    return np.where(unclear, UNCLEAR, np.where(gone, YES, NO)).astype(np.int8)
 
 
 def _today(data: Dataset) -> int:
@@ -358,20 +365,26 @@ def valid_levels(
     begins on the day of issue (of a PIN: the day it was set).
     """
     frame = data[table]
-    issued = "issued_on" if table == "cards" else "set_on"
-    begin = frame["valid_from"]
-    vague = data.unread(table, "valid_from") | data.unread(table, "valid_to")
+    start = day_numbers(frame["valid_from"], LONG_AGO)
+    vague = unread(data, table, "valid_from") | unread(data, table, "valid_to")
     if from_issue:
-        lacking = begin.isna() & ~data.unread(table, "valid_from")
-        vague |= lacking & data.unread(table, issued)
-        begin = begin.fillna(frame[issued].where(lacking))
-    inside = (day_numbers(begin, LONG_AGO)[row] <= day) & (
-        day <= day_numbers(frame["valid_to"], FAR_AHEAD)[row]
-    )
-    status = frame["status"]
-    active = status.eq("active").fillna(True).to_numpy(bool)[row]
-    sure = status.notna().to_numpy(bool)[row] & ~vague.to_numpy(bool)[row]
-    return np.where(active & inside, np.where(sure, SURE, PERHAPS), NONE).astype(np.int64)
+        issued = "issued_on" if table == "cards" else "set_on"
+        blank = (start == LONG_AGO) & ~unread(data, table, "valid_from")
+        start = np.where(blank, day_numbers(frame[issued], LONG_AGO), start)
+        vague = vague | (blank & unread(data, table, issued))
+    end = day_numbers(frame["valid_to"], FAR_AHEAD)
+    status = _active(data, table)
+    level = np.where(np.broadcast_to(vague, len(frame)), PERHAPS, SURE)
+    level = np.minimum(level, status)
+    inside = (start[row] <= day) & (day <= end[row])
+    return np.where(inside, level[row], NONE)
+
+
+def _active(data: Dataset, table: Credential) -> _Ints:
+    """SURE where the status is active, PERHAPS where it can't be read."""
+    status = data[table]["status"]
+    active = word_codes(status, ("active",)) == 0
+    return np.where(active, SURE, np.where(given(status), NONE, PERHAPS))
 
 
 # --- what was read back --------------------------------------------------------------
@@ -381,17 +394,23 @@ def valid_levels(
 class ReadBack:
     """The loaded table as numbers: each row's door, its day, and what it names.
 
-    `door` is a place in `doors`, the doors of the table in order of appearance; `day` counts
-    from 1970; `dated` is False where the day can't be read.
+    `door` is a place in `doors`, the doors of the table in order of appearance, `place` of
+    each of those the place in `by_id(data, "doors")`; `day` counts from 1970; `dated` is False
+    where the day can't be read.
     """
 
     door: _Ints
-    doors: pd.Index
+    doors: pd.Series
+    place: _Ints
     day: _Ints
     dated: _Mask
     cards: Match
     pins: Match
     card_texts: pd.Series
+
+    def match(self, table: Credential) -> Match:
+        """What the rows name in one register."""
+        return self.cards if table == "cards" else self.pins
 
 
 def read_back(data: Dataset) -> ReadBack:
@@ -401,36 +420,39 @@ def read_back(data: Dataset) -> ReadBack:
 
 def _read_back(data: Dataset) -> ReadBack:
     rows = data["loaded"]
-    door, doors = pd.factorize(rows["door_id"])
-    kind = rows["credential_kind"]
-    unsaid = kind.isna()
-    # a row that does not say what it is may be either
-    texts = (
-        rows["number"]
-        .where((kind == "card") | unsaid)
-        .mask(unsaid & (rows["number"] == NOT_SHOWN), rows["secret"])
-    )
-    numbers = card_numbers.loaded(data)
-    if unsaid.any():
-        numbers = numbers.fillna(
-            card_numbers.canonical(texts[unsaid])["canonical"].reindex(rows.index)
-        )
-    key = numbers.fillna("? " + texts)
+    door, ids = pd.factorize(rows["door_id"])
+    doors = pd.Series(ids, dtype=TEXT)
+    kind = word_codes(rows["credential_kind"], ("card", "pin"))
+    numbers, written = card_numbers.loaded(data), rows["number"]
+    unsaid = kind < 0
+    if unsaid.any():  # a row that does not say what it is may be either
+        hidden = pd.Series(unsaid) & rows["secret"].notna()
+        written = written.mask(hidden, rows["secret"])
+        either = card_numbers.canonical(written[unsaid])["canonical"]
+        numbers = numbers.fillna(either.reindex(rows.index))
+    key = numbers
+    odd = given(numbers) | (kind == 1)
+    if not odd.all():
+        key = numbers.fillna("? " + written.mask(odd))
     code, distinct = pd.factorize(key)
     of_code = pd.Series(distinct, dtype=TEXT)
-    cards = cards_named(
-        data, code.astype(np.int64), of_code.mask(of_code.str.startswith("? ")), texts
-    )
-    is_pin = (kind == "pin").fillna(True)
-    pins = pins_named(data, rows["number"].where(is_pin), rows["secret"].where(is_pin))
+    if not odd.all():
+        of_code = of_code.mask(of_code.str.startswith("? "))
+    cards = cards_named(data, code.astype(np.int64), of_code, written)
+    not_card = kind != 0
+    label, secret = rows["number"], rows["secret"]
+    if not not_card.all():
+        label, secret = label.where(not_card), secret.where(not_card)
+    dated = ~np.broadcast_to(unread(data, "loaded", "read_on"), len(rows))
     return ReadBack(
         door.astype(np.int64),
-        pd.Index(doors),
+        doors,
+        places(by_id(data, "doors").index, doors),
         day_numbers(rows["read_on"], _today(data)),
-        ~data.unread("loaded", "read_on").to_numpy(bool),
+        dated,
         cards,
-        pins,
-        texts,
+        pins_named(data, label, secret),
+        written,
     )
 
 
@@ -438,41 +460,53 @@ def unexplained(data: Dataset) -> pd.DataFrame:
     """Every credential that was read back, by door and number: does the register explain it?
 
     Columns: `door`, `number`, `fails` (nullable), `sources`. A PIN that no row explains is
-    NOT_SHOWN, one that a row explains goes by its id.
+    NOT_SHOWN, one that a row explains goes by its id; a card's number written in two ways is
+    one, named as the first in order of letters.
     """
     back, rows = read_back(data), data["loaded"]
-    states = []
-    for found in (back.cards, back.pins):
-        states.append(found.states())
-    named = (back.cards.code >= 0) | (back.pins.code >= 0)
-    yes = (states[0] == YES) | (states[1] == YES)
-    unclear = ~named | ((states[0] == UNCLEAR) | (states[1] == UNCLEAR))
-    fails = pd.array(~yes, dtype="boolean")
-    fails[~yes & unclear] = pd.NA
-    label = rows["number"].mask((back.pins.code >= 0) & (back.cards.code < 0) & ~yes, NOT_SHOWN)
-    told = np.flatnonzero((states[1] == YES) & (label == NOT_SHOWN).fillna(False).to_numpy(bool))
-    if told.size:
-        pin = np.zeros(back.pins.size, np.int64)
-        pin[back.pins.of[::-1]] = back.pins.row[::-1]
-        ids = data["pins"]["pin_id"].iloc[pin[back.pins.code[told]]]
-        label = label.mask(
-            pd.Series(np.isin(np.arange(len(label)), told), index=label.index),
-            pd.Series(ids.array, index=label.index[told]).reindex(label.index),
+    by_card, by_pin = back.cards.states(), back.pins.states()
+    card, pin = back.cards.code, back.pins.code
+    verdict = np.full(len(rows), YES, np.int8)
+    vague = (by_card == UNCLEAR) | (by_pin == UNCLEAR) | ((card < 0) & (pin < 0))
+    verdict[vague] = UNCLEAR
+    verdict[(by_card == YES) | (by_pin == YES)] = NO
+    # what is said of it: a card by its number, a PIN by the id of the row that explains it
+    as_card = (card >= 0) & ((pin < 0) | (by_card == YES))
+    as_pin = ~as_card & (by_pin == YES)
+    holder = np.full(back.pins.size + 1, -1)
+    holder[back.pins.of[::-1]] = back.pins.row[::-1]
+    subject = np.select(
+        [as_card, as_pin, card >= 0], [card, holder[pin], card], back.cards.size
+    ) + np.where(as_pin, back.cards.size + 1, 0)
+    at, sources = gravest(verdict, rows.index.to_numpy(), "loaded", back.door, subject)
+    number = pd.Series(texts([NOT_SHOWN] * len(at)))
+    cards_here, pins_here = as_card[at], as_pin[at]
+    if pins_here.any():
+        ids = taken(data["pins"]["pin_id"], holder[pin[at]])
+        number = number.mask(pins_here, pd.Series(ids))
+    if cards_here.any():
+        shown = np.flatnonzero(as_card | ((card >= 0) & given(rows["number"])))
+        first = _first_texts(rows["number"].iloc[shown], card[shown], back.cards.size)
+        number = number.mask(
+            cards_here | (~pins_here & (card[at] >= 0)), pd.Series(first[card[at]])
         )
-    code = np.where(back.cards.code >= 0, back.cards.code, -1)
-    if (code >= 0).any():
-        # a number written in two ways is one: the first in order of letters names it
-        first = label.where(code >= 0).groupby(code).min()
-        label = label.mask(code >= 0, pd.Series(code, index=label.index).map(first).astype(TEXT))
-    frame = pd.DataFrame(
+    return pd.DataFrame(
         {
-            "door": rows["door_id"],
-            "number": label,
-            "fails": pd.Series(fails, index=rows.index),
-            "label": rows.index,
+            "door": taken(rows["door_id"], at),
+            "number": number,
+            "fails": nullable(verdict[at]),
+            "sources": sources,
         }
     )
-    return gravest(frame, "loaded", ["door", "number"])
+
+
+def _first_texts(written: pd.Series, code: _Ints, size: int) -> npt.NDArray[np.object_]:
+    """For each code the first of its texts in order of letters."""
+    first = np.empty(size + 1, object)
+    for at, text in zip(code.tolist(), written.tolist(), strict=True):
+        if first[at] is None or text < first[at]:
+            first[at] = text
+    return first
 
 
 @dataclass(frozen=True)
@@ -495,16 +529,15 @@ def explained(data: Dataset, table: Credential) -> Explained:
 
 def _explained_of(table: Credential) -> Callable[[Dataset], Explained]:
     def found(data: Dataset) -> Explained:
-        back = read_back(data)
-        match = back.cards if table == "cards" else back.pins
+        match = read_back(data).match(table)
         seen = np.flatnonzero(match.code >= 0)
         if not data.has(table):
             nothing = np.zeros(0, np.int64)
             return Explained(nothing, nothing, seen)
-        active = (data[table]["status"] == "active").fillna(True).to_numpy(bool)
+        active = (_active(data, table) > NONE)[match.row]
         some = np.zeros(match.size, bool)
-        some[match.of[active[match.row]]] = True
-        speaks = active[match.row] | ~some[match.of]
+        some[match.of[active]] = True
+        speaks = active | ~some[match.of]
         row, of = match.row[speaks], match.of[speaks]
         order = np.lexsort((row, of))
         row, of = row[order], of[order]
@@ -513,8 +546,7 @@ def _explained_of(table: Credential) -> Callable[[Dataset], Explained]:
         crowded = seen[count > MANY]
         few = count <= MANY
         seen, first, count = seen[few], first[few], count[few]
-        at = np.repeat(seen, count)
-        return Explained(at, row[spans(first, count)], crowded)
+        return Explained(np.repeat(seen, count), row[spans(first, count)], crowded)
 
     return found
 
@@ -525,135 +557,189 @@ _EXPLAINED: dict[Credential, Callable[[Dataset], Explained]] = {
 }
 
 
-def _frame(data: Dataset, table: Credential, found: Explained, **columns: object) -> pd.DataFrame:
-    """A row a pair with its subjects; the crowded ones follow, unclear and without holder."""
-    loaded = data["loaded"]
-    key = "card" if table == "cards" else "pin"
+@dataclass(frozen=True)
+class Judged:
+    """Verdicts on loaded rows of both registers: `row` −1 where no one row answers."""
+
+    table: _Ints  # 0: cards, 1: pins
+    loaded: _Ints
+    row: _Ints
+    verdict: npt.NDArray[np.int8]
+
+
+def _judged(data: Dataset, judge: Callable[[Credential, Explained], tuple[_Mask, Any]]) -> Judged:
+    """`judge` gives a mask of what is in scope and the verdicts, for each register in turn."""
+    parts: list[list[Any]] = [[], [], [], []]
+    for number, table in enumerate(ROW_ID):
+        found = explained(data, table)
+        scope, verdict = judge(table, found)
+        more = len(found.crowded)
+        size = int(scope.sum()) + more
+        parts[0].append(np.full(size, number))
+        parts[1] += [found.loaded[scope], found.crowded]
+        parts[2] += [found.row[scope], np.full(more, -1)]
+        parts[3] += [verdict[scope], np.full(more, UNCLEAR, np.int8)]
+    which, loaded, row, verdicts = (np.concatenate(p) for p in parts)
+    return Judged(which, loaded, row, verdicts.astype(np.int8))
+
+
+def _told(data: Dataset, judged: Judged, *more: _Ints) -> tuple[pd.DataFrame, _Ints]:
+    """A row a door and credential (and whatever else): its gravest verdict; and where it stood."""
+    back, loaded = read_back(data), data["loaded"]
+    registers = [data[table][ROW_ID[table]] for table in ROW_ID]
+    # rows of one repeated id are one subject
+    rows = [np.where(judged.table == number, judged.row, -1) for number in range(2)]
+    ids = [_same(column)[row] for column, row in zip(registers, rows, strict=True)]
+    subject = np.where(judged.table == 0, *ids)
+    at, sources = gravest(
+        judged.verdict,
+        loaded.index.to_numpy()[judged.loaded],
+        "loaded",
+        back.door[judged.loaded],
+        judged.table,
+        subject,
+        *more,
+    )
+    columns = {
+        name: taken(column, row[at])
+        for name, column, row in zip(("card", "pin"), registers, rows, strict=True)
+    }
     frame = pd.DataFrame(
         {
-            "door": loaded["door_id"].iloc[found.loaded].array,
-            key: data[table]["card_id" if table == "cards" else "pin_id"].iloc[found.row].array,
-            "label": loaded.index[found.loaded],
+            "door": taken(back.doors, back.door[judged.loaded[at]]),
             **columns,
+            "fails": nullable(judged.verdict[at]),
+            "read_on": back.day[judged.loaded[at]].view("datetime64[D]").astype("datetime64[s]"),
+            "sources": sources,
         }
     )
-    if len(found.crowded):
-        more = pd.DataFrame(
-            {
-                "door": loaded["door_id"].iloc[found.crowded].array,
-                "label": loaded.index[found.crowded],
-                "fails": pd.array([pd.NA] * len(found.crowded), dtype="boolean"),
-            }
-        )
-        frame = pd.concat([frame, more], ignore_index=True)
-    return frame
+    return frame, at
 
 
-def _holders_gone(data: Dataset, table: Credential, found: Explained) -> pd.Series:
-    back = read_back(data)
-    person = data[table]["person_id"].iloc[found.row].reset_index(drop=True)
-    gone = departed_on(data, person, back.day[found.loaded])
-    gone = gone.mask(~pd.Series(back.dated[found.loaded]))
-    return gone.mask(person.isna(), False)
+def _same(ids: pd.Series) -> _Ints:
+    """The position of each row's id where it stands first, and -1 for no row at all."""
+    first = np.arange(len(ids)) if ids.is_unique else places(ids, ids)
+    return np.append(first, -1)
 
 
-def held_by_departed(data: Dataset, table: Credential) -> pd.DataFrame:
+def _any(group: _Ints, mask: _Mask) -> _Mask:
+    """Whether the mask holds anywhere in each row's group."""
+    held = np.zeros(int(group.max(initial=-1)) + 1, bool)
+    held[group[mask]] = True
+    return held[group]
+
+
+def _holders(data: Dataset, table: Credential, found: Explained) -> tuple[_Mask, Any]:
+    """Whether a person holds each explaining row, and had departed by the day of reading."""
+    back, person = read_back(data), data[table]["person_id"]
+    held = given(person)[found.row]
+    at = places(by_id(data, "people").index, person)[found.row]
+    gone = departed_on(data, at, back.day[found.loaded])
+    gone[~back.dated[found.loaded]] = UNCLEAR
+    gone[~held] = NO
+    return held, gone
+
+
+def held_by_departed(data: Dataset) -> pd.DataFrame:
     """What was read back and a person holds: had they departed by then?
 
     A row a door, card or pin, and person. Columns: those, `fails` (nullable; False too where
     another row explains it whose holder had not departed), `read_on`, `sources`.
     """
-    found, back = explained(data, table), read_back(data)
-    gone = _holders_gone(data, table, found)
-    person = data[table]["person_id"].iloc[found.row]
-    rightful, perhaps = (
-        _any(found.loaded, gone.eq(False).fillna(False)),
-        _any(found.loaded, gone.isna()),
-    )
-    fails = gone.mask(gone.fillna(True) & perhaps).mask(gone.fillna(True) & rightful, False)
-    frame = _frame(
-        data, table, found, person=person.array, fails=fails.array, read_on=_dates(back, found)
-    )
-    frame = frame[frame["person"].notna() | (frame.index >= len(found.row))]
-    key = "card" if table == "cards" else "pin"
-    return gravest(frame, "loaded", ["door", key, "person"])
+
+    def judge(table: Credential, found: Explained) -> tuple[_Mask, Any]:
+        held, gone = _holders(data, table, found)
+        late = gone != NO
+        gone[late & _any(found.loaded, gone == UNCLEAR)] = UNCLEAR
+        gone[late & _any(found.loaded, gone == NO)] = NO
+        return held, gone
+
+    judged = _judged(data, judge)
+    people = [data[table]["person_id"] for table in ROW_ID]
+    ids = pd.concat(people, ignore_index=True)
+    code = np.append(pd.factorize(ids)[0], -1).astype(np.int64)
+    where = np.where(judged.row < 0, -1, judged.row + judged.table * len(people[0]))
+    frame, at = _told(data, judged, code[where])
+    return frame.assign(person=taken(ids, where[at]))
 
 
-def without_right(data: Dataset, table: Credential) -> pd.DataFrame:
+def without_right(data: Dataset) -> pd.DataFrame:
     """What was read back of holders who had not departed: is it live, with a permission there?
 
     A row a door and card or pin. Columns: those, `fault` (in words), `fails` (nullable; False
     too where another row explains it that is), `read_on`, `sources`.
     """
-    found, back = explained(data, table), read_back(data)
-    gone = _holders_gone(data, table, found)
-    places = by_id(data, "doors").index.get_indexer(back.doors)
-    door, day = places[back.door[found.loaded]], back.day[found.loaded]
-    live = valid_levels(data, table, found.row, day)
-    permitted = permission_at(data, table, found.row, door, day)
-    level = np.minimum(live, permitted)
-    level = np.where(back.dated[found.loaded], level, PERHAPS)
-    right = pd.Series(level == SURE) & gone.eq(False).fillna(False)
-    maybe = pd.Series(level > NONE) & ~gone.fillna(False)
-    bad = pd.Series(pd.array(level == NONE, dtype="boolean"))
-    fails = bad.mask(gone.isna() | _any(found.loaded, maybe)).mask(_any(found.loaded, right), False)
-    faults = {
-        "it is not live": pd.Series(live == NONE),
-        "its holder has no permission there": pd.Series(permitted == NONE),
-    }
-    frame = _frame(
-        data,
-        table,
-        found,
-        fails=fails.array,
-        fault=named(faults).array,
-        read_on=_dates(back, found),
+    back = read_back(data)
+    faults = np.array(
+        [
+            "it is not live, and its holder has no permission there",
+            "it is not live",
+            "its holder has no permission there",
+            "",
+        ],
+        object,
     )
-    departed = gone.fillna(False).reindex(range(len(frame)), fill_value=False)
-    key = "card" if table == "cards" else "pin"
-    return gravest(frame[~departed.to_numpy(bool)], "loaded", ["door", key])
+    said: list[npt.NDArray[np.object_]] = []
+
+    def judge(table: Credential, found: Explained) -> tuple[_Mask, Any]:
+        _, gone = _holders(data, table, found)
+        day = back.day[found.loaded]
+        live = valid_levels(data, table, found.row, day)
+        may = permission_at(data, table, found.row, back.place[back.door[found.loaded]], day)
+        level = np.where(back.dated[found.loaded], np.minimum(live, may), PERHAPS)
+        verdict = np.where(level == NONE, YES, NO).astype(np.int8)
+        verdict[(gone == UNCLEAR) | _any(found.loaded, (level > NONE) & (gone != YES))] = UNCLEAR
+        verdict[_any(found.loaded, (level == SURE) & (gone == NO))] = NO
+        told = faults[(live > NONE) + 2 * (may > NONE).astype(np.int64)]
+        scope = gone != YES
+        said.extend([told[scope], np.full(len(found.crowded), "", object)])
+        return scope, verdict
+
+    frame, at = _told(data, _judged(data, judge))
+    return frame.assign(fault=np.concatenate(said)[at])
 
 
-def validity_differs(data: Dataset, table: Credential) -> pd.DataFrame:
+def validity_differs(data: Dataset) -> pd.DataFrame:
     """What was read back: is the end of validity the register's? A blank end is an open one.
 
     A row a door and card or pin. Columns: those, `fails`, `at_door`, `in_register` (dates),
     `sources`.
     """
-    found = explained(data, table)
-    loaded, register = data["loaded"], data[table]
-    there = loaded["valid_to"].iloc[found.loaded].reset_index(drop=True)
-    here = register["valid_to"].iloc[found.row].reset_index(drop=True)
-    same = (there == here) | (there.isna() & here.isna())
-    unclear = pd.Series(
-        data.unread("loaded", "valid_to").to_numpy(bool)[found.loaded]
-        | data.unread(table, "valid_to").to_numpy(bool)[found.row]
+    loaded = data["loaded"]
+    there = day_numbers(loaded["valid_to"], FAR_AHEAD)
+    odd = np.broadcast_to(unread(data, "loaded", "valid_to"), len(loaded))
+    ends: list[_Ints] = []
+
+    def judge(table: Credential, found: Explained) -> tuple[_Mask, Any]:
+        register = data[table]
+        here = day_numbers(register["valid_to"], FAR_AHEAD)
+        vague = np.broadcast_to(unread(data, table, "valid_to"), len(register))
+        unclear = odd[found.loaded] | vague[found.row]
+        if not data.has(table, "valid_to"):
+            unclear[:] = True
+        same = there[found.loaded] == here[found.row]
+        verdict = np.where(same, NO, YES).astype(np.int8)
+        verdict[_any(found.loaded, unclear)] = UNCLEAR
+        verdict[_any(found.loaded, same & ~unclear)] = NO
+        ends.extend([here[found.row], np.full(len(found.crowded), FAR_AHEAD)])
+        return np.ones(len(found.row), bool), verdict
+
+    judged = _judged(data, judge)
+    frame, at = _told(data, judged)
+    return frame.assign(
+        at_door=_dates(there[judged.loaded[at]]), in_register=_dates(np.concatenate(ends)[at])
     )
-    if not data.has(table, "valid_to"):
-        unclear[:] = True
-    fails = (~same).astype("boolean")
-    fails = fails.mask(_any(found.loaded, unclear)).mask(_any(found.loaded, same & ~unclear), False)
-    frame = _frame(
-        data, table, found, fails=fails.array, at_door=there.array, in_register=here.array
-    )
-    key = "card" if table == "cards" else "pin"
-    return gravest(frame, "loaded", ["door", key])
 
 
-def _any(group: _Ints, mask: pd.Series) -> pd.Series:
-    """Whether the mask holds anywhere in each row's group."""
-    held = np.zeros(int(group.max(initial=-1)) + 1, bool)
-    held[group[mask.to_numpy(bool)]] = True
-    return pd.Series(held[group])
-
-
-def _dates(back: ReadBack, found: Explained) -> pd.Series:
-    return pd.Series(back.day[found.loaded].view("datetime64[D]").astype("datetime64[s]"))
+def _dates(days: _Ints) -> npt.NDArray[np.datetime64]:
+    dates = days.view("datetime64[D]").astype("datetime64[s]")
+    dates[days == FAR_AHEAD] = np.datetime64("NaT")
+    return np.asarray(dates)
 
 
 # --- what is lacking -----------------------------------------------------------------
 
-TAKES: Final = {
+TAKES: Final[dict[Credential, tuple[str, ...]]] = {
     "cards": ("card", "card-or-pin", "card-and-pin"),
     "pins": ("pin", "card-or-pin", "card-and-pin"),
 }
@@ -667,22 +753,21 @@ def permitted(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, _Mask]:
     """
     right, back = rights(data), read_back(data)
     doors = by_id(data, "doors")
-    places = doors.index.get_indexer(back.doors)
+    place = back.place
     read = np.full(len(back.doors), LONG_AGO)
-    given = data["loaded"]["read_on"].notna().to_numpy(bool)
-    np.maximum.at(read, back.door[given], back.day[given])
+    dates = given(data["loaded"]["read_on"])
+    np.maximum.at(read, back.door[dates], back.day[dates])
     read[read == LONG_AGO] = _today(data)
-    doubt = np.zeros(len(doors), bool)
-    doubt[places[back.door[~back.dated]]] = True
     entry = doors["entry"]
-    asks = entry.isin(TAKES[table]).to_numpy(bool)
-    doubt |= entry.isna().to_numpy(bool)
+    unsaid = ~given(entry)
+    doubt = np.append(unsaid, True)
+    doubt[place[back.door[~back.dated]]] = True
     wanted = np.zeros(len(doors), bool)
-    real = places >= 0
-    wanted[places[real]] = True
-    wanted &= asks | entry.isna().to_numpy(bool)
+    real = place >= 0
+    wanted[place[real]] = True
+    wanted &= (word_codes(entry, TAKES[table]) >= 0) | unsaid
     day_of = np.full(len(doors), LONG_AGO)
-    day_of[places[real]] = read[real]
+    day_of[place[real]] = read[real]
     at, code, certain = keys(data, table)
     order = np.argsort(code, kind="stable")
     at, code, certain = at[order], code[order], certain[order]
@@ -765,22 +850,44 @@ def _bound_pairs(data: Dataset, wanted: _Mask, day_of: _Ints) -> tuple[_Ints, _I
     return row[level > NONE], door[level > NONE], (level == SURE)[level > NONE]
 
 
-def lacking(data: Dataset, table: Credential) -> pd.DataFrame:
+def lacking(data: Dataset) -> pd.DataFrame:
     """Credentials that should be at the doors that were read back: are they?
 
     A row a door and card or pin. Columns: those, `fails` (nullable), `sources`. Where there is
     neither a card nor a PIN register, one row without subject says that it is unclear.
     """
-    if table == "cards" and not data.has("cards") and not data.has("pins"):
+    if not data.has("cards") and not data.has("pins"):
         return pd.DataFrame({"door": [None], "fails": pd.array([pd.NA], dtype="boolean")})
+    frames = []
+    others: dict[Credential, str] = {"cards": "pin", "pins": "card"}
+    for table, other in others.items():
+        row, door, verdict = _lacking(data, table)
+        ids, labels = data[table][ROW_ID[table]], data[table].index.to_numpy()
+        at, sources = gravest(verdict, labels[row], table, _same(ids)[row], door)
+        frames.append(
+            pd.DataFrame(
+                {
+                    "door": by_id(data, "doors").index.array.take(door[at]),
+                    table[:-1]: taken(ids, row[at]),
+                    other: texts([None] * len(at)),
+                    "fails": nullable(verdict[at]),
+                    "sources": sources,
+                }
+            )
+        )
+    some = [frame for frame in frames if len(frame)] or frames[:1]
+    return some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
+
+
+def _lacking(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, npt.NDArray[np.int8]]:
+    """(row, place of door, verdict) of every credential that should be there."""
     back = read_back(data)
-    match = back.cards if table == "cards" else back.pins
+    match = back.match(table)
     row, door, sure = permitted(data, table)
-    doors = by_id(data, "doors").index
-    places = doors.get_indexer(back.doors)
     seen = match.code >= 0
     width = match.size + 1
-    there = np.unique(places[back.door[seen]] * width + match.code[seen])
+    at = back.place[back.door[seen]]
+    there = np.unique((at * width + match.code[seen])[at >= 0])
     order = np.lexsort((match.of, match.row))
     of, whose = match.of[order], match.row[order]
     first = np.searchsorted(whose, row)
@@ -788,29 +895,21 @@ def lacking(data: Dataset, table: Credential) -> pd.DataFrame:
     ask = np.repeat(np.arange(len(row)), count)
     held = np.zeros(len(row), bool)
     held[ask[_among(there, door[ask] * width + of[spans(first, count)])]] = True
-    fails = pd.array(~held, dtype="boolean")
-    fails[~held & (~sure | _unreadable(data, table, row, door, places))] = pd.NA
-    key = "card_id" if table == "cards" else "pin_id"
-    frame = pd.DataFrame(
-        {
-            "door": doors[door].astype(TEXT),
-            key[:-3]: data[table][key].iloc[row].array,
-            "fails": fails,
-            "label": data[table].index[row],
-        }
-    )
-    return gravest(frame, table, ["door", key[:-3]])
+    verdict = np.where(held, NO, YES).astype(np.int8)
+    verdict[~held & (~sure | _unreadable(data, table, row, door))] = UNCLEAR
+    return row, door, verdict
 
 
-def _unreadable(data: Dataset, table: Credential, row: _Ints, door: _Ints, places: _Ints) -> _Mask:
+def _unreadable(data: Dataset, table: Credential, row: _Ints, door: _Ints) -> _Mask:
     """Credentials of which the read-back could hold an unrecognised copy at that door."""
     back, rows = read_back(data), data["loaded"]
     if table == "cards":
-        found = back.cards
-        unclear = found.states() == UNCLEAR
-        mixed = data["cards"]["number"].isin(back.card_texts[unclear])
-        unread = card_numbers.register(data)["canonical"].isna() | mixed
-        return np.asarray(unread.to_numpy(bool)[row])
+        unread_number = ~given(card_numbers.register(data)["canonical"])
+        odd = back.cards.states() == UNCLEAR
+        if odd.any():
+            unread_number |= places(back.card_texts[odd], data["cards"]["number"]) >= 0
+        return unread_number[row]
     digits = np.zeros(len(by_id(data, "doors")) + 1, bool)
-    digits[places[back.door[(rows["number"] == NOT_SHOWN).fillna(False).to_numpy(bool)]]] = True
-    return np.asarray(data["pins"]["secret"].isna().to_numpy(bool)[row] & digits[door])
+    hidden = word_codes(rows["number"], (NOT_SHOWN,)) == 0
+    digits[back.place[back.door[hidden]]] = True
+    return ~given(data["pins"]["secret"])[row] & digits[door]

@@ -25,9 +25,7 @@ from audit.trade.activity import after_departure
 )
 def used_after_departure(data: Dataset) -> pd.DataFrame:
     """Somebody who no longer lives or works here, or who has their card, still comes in."""
-    return pd.concat(
-        [after_departure(data, "cards"), after_departure(data, "pins")], ignore_index=True
-    )
+    return after_departure(data)
 
 
 EXAMPLES = (

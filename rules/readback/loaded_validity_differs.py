@@ -24,9 +24,7 @@ from audit.trade.readback import validity_differs
 )
 def loaded_validity_differs(data: Dataset) -> pd.DataFrame:
     """The door goes by its own date: it opens longer than it should, or refuses too early."""
-    return pd.concat(
-        [validity_differs(data, "cards"), validity_differs(data, "pins")], ignore_index=True
-    )
+    return validity_differs(data)
 
 
 EXAMPLES = (

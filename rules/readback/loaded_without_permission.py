@@ -29,7 +29,7 @@ from audit.trade.readback import without_right
 )
 def loaded_without_permission(data: Dataset) -> pd.DataFrame:
     """The door opens for a card or PIN that was never given this door, or is out of use."""
-    return pd.concat([without_right(data, "cards"), without_right(data, "pins")], ignore_index=True)
+    return without_right(data)
 
 
 EXAMPLES = (

@@ -251,16 +251,24 @@ def _day_read(rows: dict[str, list[Row]], door: str) -> str | None:
     return max(own, default="") or AS_OF.isoformat() if own else None
 
 
+def _verdicts(frame: pd.DataFrame, *columns: str) -> dict[tuple[str, ...], bool | None]:
+    """Subject -> verdict of a rule's answer, the subjects that a row leaves out aside."""
+    rows = frame[[*columns, "fails"]].itertuples(index=False, name=None)
+    return {
+        tuple(v for v in row[:-1] if not pd.isna(v)): None if pd.isna(row[-1]) else bool(row[-1])
+        for row in rows
+    }
+
+
 @settings(max_examples=60, deadline=None)
 @given(seeds)
 def test_lacking_as_looked_up(seed: int) -> None:
     rows = some_site(seed)
-    data = dataset(rows)
+    said: dict[tuple[str, ...], bool | None] = {}
     for name, key, kind, issued in (
         ("cards", "card_id", "card", "issued_on"),
         ("pins", "pin_id", "pin", "set_on"),
     ):
-        said: dict[tuple[str, str], bool | None] = {}
         for door in rows["doors"]:
             day = _day_read(rows, door["door_id"])
             if day is None or (door["entry"] and kind not in door["entry"].split("-")):
@@ -279,12 +287,7 @@ def test_lacking_as_looked_up(seed: int) -> None:
                 held = own.get("number", own.get("pin")) in there or own[key] in there
                 sure = level == SURE and door["entry"] != ""
                 said[door["door_id"], own[key]] = False if held else True if sure else None
-        found = readback.lacking(data, name)  # type: ignore[arg-type]
-        got = {
-            (d, c): None if pd.isna(f) else bool(f)
-            for d, c, f in zip(found["door"], found[key[:-3]], found["fails"], strict=True)
-        }
-        assert got == said
+    assert _verdicts(readback.lacking(dataset(rows)), "door", "card", "pin") == said
 
 
 def gone_before(person: Row | None, day: str) -> bool | None:
@@ -304,9 +307,9 @@ def test_departed_and_without_right_as_looked_up(seed: int) -> None:
     rows = some_site(seed)
     data = dataset(rows)
     people = {p["person_id"]: p for p in rows["people"]}
+    left: dict[tuple[str, ...], list[bool | None]] = {}
+    bad: dict[tuple[str, ...], list[bool | None]] = {}
     for name, key, kind in (("cards", "card_id", "card"), ("pins", "pin_id", "pin")):
-        left: dict[tuple[str, str, str], list[bool | None]] = {}
-        bad: dict[tuple[str, str], list[bool | None]] = {}
         for r in rows["loaded"]:
             for own in rows[name]:
                 names = (own.get("number", own.get("pin")), own[key])
@@ -319,26 +322,16 @@ def test_departed_and_without_right_as_looked_up(seed: int) -> None:
                     left.setdefault((r["door_id"], own[key], person), []).append(gone)
                 level = min(live_on(own, day), right_of(rows, own, r["door_id"], day, False))
                 if gone is not True:
-                    verdict = (
-                        None
-                        if gone is None and level != SURE
-                        else None
-                        if level == PERHAPS or gone is None
-                        else level == NONE
+                    unclear = level == PERHAPS or gone is None
+                    bad.setdefault((r["door_id"], own[key]), []).append(
+                        None if unclear else level == NONE
                     )
-                    bad.setdefault((r["door_id"], own[key]), []).append(verdict)
-        for found, said, columns in (
-            (readback.held_by_departed(data, name), left, ["door", key[:-3], "person"]),  # type: ignore[arg-type]
-            (readback.without_right(data, name), bad, ["door", key[:-3]]),  # type: ignore[arg-type]
-        ):
-            got = {
-                tuple(row[:-1]): None if pd.isna(row[-1]) else bool(row[-1])
-                for row in found[[*columns, "fails"]].itertuples(index=False)
-            }
-            worst = {
-                k: True if True in v else None if None in v else False for k, v in said.items()
-            }
-            assert got == worst
+    for found, said, columns in (
+        (readback.held_by_departed(data), left, ("door", "card", "pin", "person")),
+        (readback.without_right(data), bad, ("door", "card", "pin")),
+    ):
+        worst = {k: True if True in v else None if None in v else False for k, v in said.items()}
+        assert _verdicts(found, *columns) == worst
 
 
 def test_all_pins_equal_is_unclear_and_quick() -> None:
@@ -352,7 +345,7 @@ def test_all_pins_equal_is_unclear_and_quick() -> None:
         "doors": [{"door_id": f"D{i}", "entry": "pin"} for i in range(n)],
     }
     data = dataset({**{name: [] for name in COLUMNS}, **rows})
-    found = readback.without_right(data, "pins")
+    found = readback.without_right(data)
     assert len(found) == n
     assert found["fails"].isna().all()
     assert not found.to_csv().count("482915")
