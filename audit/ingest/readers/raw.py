@@ -16,10 +16,11 @@ MAX_COLUMNS: Final = 1_000
 MAX_CELL: Final = 32_767  # characters: what a spreadsheet cell can hold
 MAX_LINE: Final = 1_048_576  # bytes
 MAX_ROWS: Final = 50_000_000
-MAX_TEXT: Final = 4 << 30  # bytes of one table that is read row by row
+MAX_TEXT: Final = 2 << 30  # bytes of one table that is read row by row
 HEADER_WITHIN: Final = 40  # records: titles above a header are few
 NAMED_AT_MOST: Final = 5  # rows named in one note; the rest is counted
 _CHUNK: Final = 20_000
+_CHUNK_TEXT: Final = 1 << 26
 
 Judge = Callable[[Sequence[str]], int]
 """How many columns of the wanted table a row of cells names, were it the header; and SURELY
@@ -128,6 +129,7 @@ def build(
     long_at: list[int] = []
     short: list[int] = []
     held = [0]
+    waiting = 0
 
     def flush() -> None:
         columns = list(zip(*pending, strict=True)) if pending else [()] * width
@@ -161,8 +163,10 @@ def build(
         if len(rows) > MAX_ROWS:
             raise InputError(f"{where}: more than {MAX_ROWS:,} rows; split the file")
         pending.append(list(cells))
-        if len(pending) >= _CHUNK:
+        waiting += sum(len(c) for c in cells if c)
+        if len(pending) >= _CHUNK or waiting > _CHUNK_TEXT:
             flush()
+            waiting = 0
     flush()
     said = list(notes)
     if short:

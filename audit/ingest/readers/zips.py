@@ -89,8 +89,8 @@ def unpack_site(path: Path, file: str, into: Path) -> Path:
         home = sites[0].parent
         for entry in entries:
             target = into / PurePosixPath(entry.filename)
-            target.parent.mkdir(parents=True, exist_ok=True)
             try:
+                target.parent.mkdir(parents=True, exist_ok=True)
                 with archive.open(entry) as source, target.open("wb") as out:
                     left = entry.file_size
                     while block := source.read(min(1 << 20, left + 1)):
