@@ -71,7 +71,14 @@ def of_dataset(
     if progress is not None:
         progress("")
     findings, mended, not_reassessed = ledger.compared(judged, data, earlier)
-    findings, notices = ledger.decided(findings, decisions, data.as_of, data.site.date_order)
+    findings, notices = ledger.decided(
+        findings,
+        decisions,
+        data.as_of,
+        data.site.date_order,
+        {p.id for p in mended},
+        {p.id for p in not_reassessed},
+    )
     findings = order(findings)
     record = Record(
         site=SiteFacts(
@@ -168,4 +175,14 @@ def drawn(audit: Audit, formats: Sequence[str]) -> dict[str, bytes]:
 def _plan(audit: Audit) -> dict[str, Any]:
     from audit import picture
 
-    return picture.plan(audit.data, audit.record, audit.previous_roll, audit.hidden)
+    plan = picture.plan(audit.data, audit.record, audit.previous_roll, audit.hidden)
+    plan["rules"] = {
+        j.rule.name: {
+            "title": j.rule.title,
+            "priority": j.rule.priority,
+            "life_safety": j.rule.life_safety,
+            "family": j.rule.family,
+        }
+        for j in audit.judged
+    }
+    return plan

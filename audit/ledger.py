@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from dateutil.relativedelta import relativedelta
@@ -95,6 +95,8 @@ def decided(
     rows: Iterable[DecisionRow],
     as_of: dt.date,
     site_order: str = "dmy",
+    mended: Collection[str] = (),
+    not_reassessed: Collection[str] = (),
 ) -> tuple[list[Finding], list[str]]:
     """The findings with their decisions, and what is to be said of rows that change nothing."""
     notices: list[str] = []
@@ -107,7 +109,13 @@ def decided(
         where = f"decisions.csv row {row.row}"
         finding = known.get(cells.get("finding_id", "").lower())
         if finding is None:
-            notices.append(f"{where}: {_unmatched(cells.get('finding_id', ''))}")
+            identity = cells.get("finding_id", "").lower()
+            if identity in mended:
+                notices.append(f"{where}: the finding is mended; the row may go")
+            elif identity in not_reassessed:
+                notices.append(f"{where}: the finding was not looked at again; the decision waits")
+            else:
+                notices.append(f"{where}: {_unmatched(identity)}")
             continue
         decision, fault = _decision(cells, finding, as_of, site_order)
         if decision is None:
