@@ -704,5 +704,5 @@ def _zones(data: Dataset) -> tuple[_Ints, _Mask]:
     both = np.stack([np.append(side, -1)[at] for side in (sides[:n], sides[n:])], axis=1)
     lacking = both < 0
     both[lacking] = len(distinct) + np.arange(int(lacking.sum()))
-    known: _Mask = ~lacking.any(axis=1)
+    known = np.asarray(~lacking.any(axis=1), bool)
     return both, known

@@ -8,14 +8,29 @@ kind is not given stay in scope as unclear, for they may be of the kind a rule s
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import TEXT, Dataset
-from audit.trade.standing import lookup
+from audit.schema import TABLES
+from audit.trade.plain import (
+    NO,
+    UNCLEAR,
+    YES,
+    given,
+    listed,
+    nullable,
+    places,
+    taken,
+    texts,
+    word_codes,
+)
+from audit.trade.standing import by_id
 
 START = -1
 """In `follow`: the chain ends here."""
@@ -74,26 +89,13 @@ def _circles(step: _Ints, jump: _Ints) -> _Ints:
     return size
 
 
-def gathered(codes: npt.ArrayLike, values: Sequence[str], groups: int) -> list[list[str]]:
-    """The values of each group 0..groups-1, sorted; code -1 is in no group."""
-    lists: list[list[str]] = [[] for _ in range(groups)]
-    for code, value in zip(np.asarray(codes).tolist(), values, strict=True):
-        if code >= 0:
-            lists[code].append(value)
-    for one in lists:
-        one.sort()
-    return lists
-
-
-def pairs_of(first: pd.Series, second: pd.Series) -> tuple[npt.NDArray[np.intp], int]:
-    """A code for each pair of values, -1 where either is not given; and the number of codes."""
-    a, _ = pd.factorize(first)
-    b, right = pd.factorize(second)
-    key = a.astype(np.int64) * max(len(right), 1) + b
-    given = (a >= 0) & (b >= 0)
-    codes = np.full(len(key), -1, np.intp)
-    found, distinct = pd.factorize(key[given])
-    codes[given] = found
+def pairs_of(first: _Ints, second: _Ints) -> tuple[_Ints, int]:
+    """A code for each pair of codes, -1 where either is -1; and the number of pairs."""
+    known = (first >= 0) & (second >= 0)
+    key = first * (int(second.max(initial=0)) + 1) + second
+    distinct, found = np.unique(key[known], return_inverse=True)
+    codes = np.full(len(key), -1, np.int64)
+    codes[known] = found.reshape(-1)
     return codes, len(distinct)
 
 
@@ -107,15 +109,72 @@ def _stations(data: Dataset) -> pd.DataFrame:
     return frame if frame["station_id"].is_unique else frame.drop_duplicates("station_id")
 
 
-def of_kind(data: Dataset, kind: str) -> pd.DataFrame:
-    """The stations of that kind, and those whose kind is not given (may be, may not)."""
+@dataclass(frozen=True)
+class Board:
+    """The stations as plain arrays: places in the table, codes of texts, -1 for none."""
+
+    frame: pd.DataFrame
+    kind: _Ints  # a place in KINDS
+    controller: _Ints  # where the controller it hangs on stands; -1: nowhere, or not given
+    main: _Ints  # where the unit or panel stands that it extends
+    home: _Ints  # a place in `homes`
+    homes: pd.Series
+    port: _Ints  # a place in `ports`
+    ports: list[str]
+    number: _Ints  # a place in `numbers`
+    numbers: list[str]
+
+    def of_kind(self, kind: str) -> _Ints:
+        """Stations of that kind, and those whose kind is not given (may be, may not)."""
+        return np.flatnonzero((self.kind == KINDS.index(kind)) | (self.kind < 0))
+
+    def told(self, at: _Ints, **columns: Any) -> pd.DataFrame:
+        """A row a station: its id and kind, and the columns; the labels are the table's."""
+        named = {c: self.frame[c].array.take(at) for c in ("station_id", "kind")}
+        return pd.DataFrame({**named, **columns}, index=self.frame.index.take(at))
+
+
+KINDS: Final = TABLES["stations"].column("kind").words
+
+
+def board(data: Dataset) -> Board:
+    """The stations, coded once."""
+    return data.once(_board)
+
+
+def _board(data: Dataset) -> Board:
     frame = stations(data)
-    return frame[(frame["kind"] == kind).fillna(True).to_numpy(bool)]
+    home, homes = pd.factorize(frame["dwelling_id"])
+    port, ports = _plain_codes(frame["port"])
+    number, numbers = _plain_codes(frame["number"])
+    return Board(
+        frame,
+        word_codes(frame["kind"], KINDS),
+        places(frame["station_id"], frame["controller_id"]),
+        places(frame["station_id"], frame["main_id"]),
+        home.astype(np.int64),
+        pd.Series(homes, dtype=TEXT),
+        port,
+        ports,
+        number,
+        numbers,
+    )
 
 
-def plain_number(text: pd.Series) -> pd.Series:
-    """Ports and dial numbers as people mean them: case, leading zeros and `.0` aside."""
-    return text.str.casefold().str.replace(r"^0+(?=\d)|(?<=\d)\.0+$", "", regex=True)
+def plain_number(text: str) -> str:
+    """A port or dial number as people mean it: case, leading zeros and `.0` aside."""
+    plain = text.casefold()
+    if plain.endswith(".0") and plain[:-2].isdecimal():
+        plain = plain[:-2]
+    bare = plain.lstrip("0")
+    return bare if bare[:1].isdecimal() else "0" + bare if plain[:1] == "0" else plain
+
+
+def _plain_codes(column: pd.Series) -> tuple[_Ints, list[str]]:
+    codes, distinct = pd.factorize(column)
+    plain: dict[str, int] = {}
+    meant = [plain.setdefault(plain_number(t), len(plain)) for t in distinct.tolist()]
+    return np.array([*meant, -1], np.int64)[codes], list(plain)
 
 
 def beyond(count: pd.Series, limit: int | None) -> pd.Series:
@@ -125,14 +184,13 @@ def beyond(count: pd.Series, limit: int | None) -> pd.Series:
     return (count > limit).astype("boolean")
 
 
-def named(faults: Mapping[str, pd.Series]) -> pd.Series:
+def named(faults: Mapping[str, pd.Series]) -> list[str]:
     """Which of the faults surely hold in each row, in words: "too many units; …"."""
-    index = next(iter(faults.values())).index
-    words: list[list[str]] = [[] for _ in range(len(index))]
+    words: list[list[str]] = [[] for _ in range(len(next(iter(faults.values()))))]
     for word, holds in faults.items():
-        for at in np.flatnonzero(holds.fillna(False).to_numpy(bool)).tolist():
+        for at in np.flatnonzero(holds.to_numpy(bool, na_value=False)).tolist():
             words[at].append(word)
-    return pd.Series(["; ".join(w) for w in words], index=index, dtype=TEXT)
+    return ["; ".join(w) for w in words]
 
 
 # --- controllers ---------------------------------------------------------------------
@@ -150,56 +208,48 @@ def controllers(data: Dataset) -> pd.DataFrame:
 
 
 def _controllers(data: Dataset) -> pd.DataFrame:
-    every = stations(data)
-    frame = of_kind(data, "controller")
-    at = pd.Index(frame["station_id"]).get_indexer(pd.Index(every["controller_id"]))
-    hangs = at >= 0
-    n = len(frame)
+    b = board(data)
+    at = b.of_kind("controller")
+    n, size = len(at), len(b.kind)
+    own = np.full(size + 1, -1, np.int64)
+    own[at] = np.arange(n)
+    on = own[b.controller]  # which of the controllers each station hangs on
+    hangs = on >= 0
 
-    port = plain_number(every["port"])
-    unit = hangs & port.notna().to_numpy(bool)
-    slots, ports = pd.factorize(port)
-    key, counts = np.unique(at[unit] * np.int64(len(ports) + 1) + slots[unit], return_counts=True)
-    twice = key[counts > 1]
-    shared = gathered(
-        twice // (len(ports) + 1), [str(ports[i]) for i in twice % (len(ports) + 1)], n
-    )
-    given = data.has("stations", "port")
-    doubled = pd.array([bool(s) for s in shared], dtype="boolean")
-    units = pd.array(np.bincount(at[unit], minlength=n).astype(np.int64), dtype="Int64")
-    if not given:
-        doubled[:] = units[:] = pd.NA
+    unit = hangs & (b.port >= 0)
+    width = len(b.ports) + 1
+    key, counts = np.unique(on[unit] * width + b.port[unit], return_counts=True)
+    shared: dict[int, list[str]] = {}
+    for twice in key[counts > 1].tolist():
+        shared.setdefault(twice // width, []).append(b.ports[twice % width])
+    for ports in shared.values():
+        ports.sort()
+    doubled = np.zeros(n, np.int8)
+    doubled[list(shared)] = YES
+    units = pd.array(np.bincount(on[unit], minlength=n), dtype="Int64")
+    if not data.has("stations", "port"):
+        doubled[:], units[:] = UNCLEAR, pd.NA
 
-    own = frame.index.get_indexer(every.index)
-    sure = (every["kind"] == "controller").fillna(False).to_numpy(bool)
-    above = np.full(n, UNKNOWN, np.int64)
-    mine = own >= 0
-    known = pd.Index(every["station_id"]).get_indexer(pd.Index(every["controller_id"])) >= 0
+    controller = b.kind[at] == KINDS.index("controller")
+    above = on[at]
     # on nothing, or on a station that is no controller: a line begins here
-    begins = every["controller_id"].isna().to_numpy(bool) | (known & ~hangs)
-    above[own[mine]] = np.where(hangs, at, np.where(begins, START, UNKNOWN))[mine]
-    is_sure = (frame["kind"] == "controller").fillna(False).to_numpy(bool)
-    through = np.where((above >= 0) & ~is_sure[np.where(above >= 0, above, 0)], UNKNOWN, above)
+    begins = ~given(b.frame["controller_id"])[at] | ((b.controller[at] >= 0) & (above < 0))
+    sure_above = (above >= 0) & np.append(controller, False)[above]
+    through = np.where(sure_above, above, np.where(begins, START, UNKNOWN))
     in_line, certain, circle = follow(through)
 
-    followed = np.zeros(n, bool)
-    followed[at[hangs & sure & mine]] = True
-    perhaps = np.zeros(n, bool)
-    perhaps[at[hangs & ~sure & mine]] = True
-    last = pd.array(~followed, dtype="boolean")
-    last[perhaps & ~followed] = pd.NA
-    last[circle] = pd.NA  # a circle has no last one: nothing can be said of those on it
-    return pd.DataFrame(
-        {
-            "station_id": frame["station_id"],
-            "kind": frame["kind"],
-            "units": pd.Series(units, index=frame.index),
-            "shared": pd.Series(shared, index=frame.index, dtype=object),
-            "doubled": pd.Series(doubled, index=frame.index),
-            "in_line": pd.Series(in_line, index=frame.index, dtype="Int64"),
-            "last": pd.Series(last, index=frame.index),
-            "certain": certain,
-        }
+    last = np.full(n, YES, np.int8)
+    last[above[~controller & (above >= 0)]] = UNCLEAR
+    last[above[controller & (above >= 0)]] = NO
+    last[circle] = UNCLEAR  # a circle has no last one: nothing can be said of those on it
+    return b.told(
+        at,
+        units=units,
+        shared=listed(n, shared),
+        doubled=nullable(doubled),
+        in_line=pd.array(in_line, dtype="Int64"),
+        last=nullable(last),
+        certain=certain,
     )
 
 
@@ -228,47 +278,39 @@ def extensions(data: Dataset) -> pd.DataFrame:
 
 
 def _extensions(data: Dataset) -> pd.DataFrame:
-    every = stations(data)
-    frame = of_kind(data, "extension-unit")
-    answers = every[(every["kind"] == "answering-unit").fillna(False).to_numpy(bool)]
-    unclear = every[every["kind"].isna().to_numpy(bool)]
-    named = pd.Index(every["station_id"]).get_indexer(pd.Index(frame["main_id"]))
-    kinds = every["kind"].reset_index(drop=True).reindex(named)
-    by_name = (kinds == "answering-unit").array
-    homes = frame["dwelling_id"]
-    at_home = homes.isin(answers["dwelling_id"].dropna()).astype("boolean")
-    perhaps = homes.isna() | homes.isin(unclear["dwelling_id"].dropna())
-    by_home = at_home.mask(~at_home & perhaps)
-    blank = frame["main_id"].isna()
-    main = by_home.where(blank, pd.Series(by_name, index=frame.index, dtype="boolean"))
-
-    # the main unit itself where it is certain which; else the dwelling speaks for it
-    housed = answers[answers["dwelling_id"].notna()]
-    single = housed[~housed["dwelling_id"].duplicated(keep=False)]
-    at = pd.Index(single["dwelling_id"]).get_indexer(pd.Index(homes))
-    of_home = single["station_id"].reset_index(drop=True).reindex(at)
-    of_home = pd.Series(of_home.array, index=frame.index, dtype=TEXT).fillna("\0" + homes)
-    number = _whole(frame["number"])
-    sure = frame["kind"].notna()
-    codes, groups = pairs_of(frame["main_id"].fillna(of_home).where(sure), number)
-    sizes = np.bincount(codes[codes >= 0], minlength=groups)
-    repeated = np.zeros(len(frame), bool)
-    repeated[codes >= 0] = sizes[codes[codes >= 0]] > 1
-    return pd.DataFrame(
-        {
-            "station_id": frame["station_id"],
-            "kind": frame["kind"],
-            "main": main,
-            "own_number": number,
-            "repeated": pd.Series(repeated, index=frame.index).astype("boolean"),
-        }
+    b = board(data)
+    at = b.of_kind("extension-unit")
+    answers = b.kind == KINDS.index("answering-unit")
+    housed = np.bincount(b.home[answers & (b.home >= 0)], minlength=len(b.homes))
+    perhaps = np.zeros(len(b.homes) + 1, bool)
+    perhaps[b.home[b.kind < 0]] = True
+    perhaps[-1] = True  # no dwelling is given
+    home, named = b.home[at], given(b.frame["main_id"])[at]
+    by_home = np.where(np.append(housed, 0)[home] > 0, YES, np.where(perhaps[home], UNCLEAR, NO))
+    main_kind = np.where(b.main[at] >= 0, b.kind[b.main[at]], -1)
+    by_name = np.where(
+        main_kind < 0, UNCLEAR, np.where(main_kind == KINDS.index("answering-unit"), YES, NO)
     )
+    main = np.where(named, by_name, by_home).astype(np.int8)
 
-
-def _whole(text: pd.Series) -> pd.Series:
-    plain = plain_number(text)
-    whole = plain.where(plain.str.fullmatch(r"\d{1,9}").fillna(False), "-1").where(plain.notna())
-    return whole.astype("Int64")
+    # the main unit itself where it is certain which; else the dwelling, or the name, speaks
+    size = len(b.kind)
+    only = np.full(len(b.homes) + 1, -1, np.int64)
+    only[b.home[answers]] = np.flatnonzero(answers)
+    only[:-1][housed > 1] = -1
+    only[-1] = -1
+    of_home = np.where(only[home] >= 0, only[home], np.where(home >= 0, size + home, -1))
+    gone = places(b.frame["main_id"], b.frame["main_id"])[at] + size + len(b.homes)
+    of_name = np.where(b.main[at] >= 0, b.main[at], gone)
+    whose = np.where(b.kind[at] < 0, -1, np.where(named, of_name, of_home))
+    whole = np.array([int(t) if t.isdecimal() and len(t) < 10 else -1 for t in b.numbers] + [-2])
+    number = whole[b.number[at]]
+    codes, groups = pairs_of(whose, np.where(number < 0, -1, number))
+    repeated = np.append(np.bincount(codes[codes >= 0], minlength=groups), 0)[codes] > 1
+    own_number = pd.arrays.IntegerArray(number, number == -2)
+    return b.told(
+        at, main=nullable(main), own_number=own_number, repeated=nullable(repeated.astype(np.int8))
+    )
 
 
 def panels(data: Dataset) -> pd.DataFrame:
@@ -282,28 +324,20 @@ def panels(data: Dataset) -> pd.DataFrame:
 
 
 def _panels(data: Dataset) -> pd.DataFrame:
-    every = stations(data)
-    frame = of_kind(data, "entrance-panel")
-    kind = every["kind"]
-    blank = every["main_id"].isna().to_numpy(bool)
-    named = pd.Index(frame["station_id"]).get_indexer(pd.Index(every["main_id"]))
-    surely = (kind == "secondary-panel").fillna(False).to_numpy(bool)
-    maybe = kind.isna().to_numpy(bool)
-    n = len(frame)
-    secondary = np.bincount(named[surely & (named >= 0)], minlength=n)
-    perhaps = secondary + np.bincount(named[maybe & (named >= 0)], minlength=n)
-    entrances = (frame["kind"] == "entrance-panel").fillna(False).to_numpy(bool)
-    loose = int((surely & blank).sum())
-    perhaps = perhaps + loose
-    if n == 1 and entrances.all():
+    b = board(data)
+    at = b.of_kind("entrance-panel")
+    surely = b.kind == KINDS.index("secondary-panel")
+    size = len(b.kind)
+    secondary = np.bincount(b.main[surely & (b.main >= 0)], minlength=size)[at]
+    maybe = np.bincount(b.main[(b.kind < 0) & (b.main >= 0)], minlength=size)[at]
+    loose = int((surely & ~given(b.frame["main_id"])).sum())
+    perhaps = secondary + maybe + loose
+    if len(at) == 1 and b.kind[at[0]] >= 0:
         secondary = secondary + loose
-    return pd.DataFrame(
-        {
-            "station_id": frame["station_id"],
-            "kind": frame["kind"],
-            "secondary": pd.Series(secondary, index=frame.index, dtype="Int64"),
-            "perhaps": pd.Series(perhaps, index=frame.index, dtype="Int64"),
-        }
+    return b.told(
+        at,
+        secondary=pd.array(secondary, dtype="Int64"),
+        perhaps=pd.array(perhaps, dtype="Int64"),
     )
 
 
@@ -319,30 +353,27 @@ def panel_ports(data: Dataset) -> pd.DataFrame:
 
 
 def _panel_ports(data: Dataset) -> pd.DataFrame:
-    frame = of_kind(data, "entrance-panel")
-    port = plain_number(frame["port"])
-    elsewhere = port != str(data.equipment.panel_port)
-    if data.equipment.panel_port is None:
-        elsewhere = elsewhere.mask(elsewhere.notna())
-    sure = frame["kind"].notna().to_numpy(bool)
-    claims = pd.DataFrame(
-        {
-            "controller": frame["controller_id"],
-            "wrong": elsewhere.fillna(True),
-            "id": frame["station_id"],
-        }
-    )[sure].sort_values(["wrong", "id"], kind="stable")
-    later = claims["controller"].duplicated() & claims["controller"].notna()
-    second = later.reindex(frame.index, fill_value=False).astype("boolean")
-    return pd.DataFrame(
-        {
-            "station_id": frame["station_id"],
-            "kind": frame["kind"],
-            "controller_id": frame["controller_id"],
-            "port": port,
-            "elsewhere": elsewhere.astype("boolean"),
-            "second": second.mask(frame["controller_id"].isna()),
-        }
+    b = board(data)
+    at = b.of_kind("entrance-panel")
+    port = b.port[at]
+    wanted = str(data.equipment.panel_port)
+    right = np.array([t == wanted for t in b.ports] + [False], bool)[port]
+    elsewhere = np.where(right, NO, YES).astype(np.int8)
+    elsewhere[(port < 0) | (data.equipment.panel_port is None)] = UNCLEAR
+    controller, _ = pd.factorize(b.frame["controller_id"].array.take(at))
+    claims: dict[int, list[tuple[bool, str, int]]] = {}
+    ids = b.frame["station_id"].array.take(at).tolist()
+    for i in np.flatnonzero((controller >= 0) & (b.kind[at] >= 0)).tolist():
+        claims.setdefault(int(controller[i]), []).append((bool(elsewhere[i] != NO), ids[i], i))
+    second = np.where(controller < 0, UNCLEAR, NO).astype(np.int8)
+    for claim in claims.values():
+        second[[i for _, _, i in sorted(claim)[1:]]] = YES
+    return b.told(
+        at,
+        controller_id=b.frame["controller_id"].array.take(at),
+        port=texts([b.ports[p] if p >= 0 else None for p in port.tolist()]),
+        elsewhere=nullable(elsewhere),
+        second=nullable(second),
     )
 
 
@@ -361,19 +392,26 @@ def call_numbers(data: Dataset) -> pd.DataFrame:
 
 
 def _call_numbers(data: Dataset) -> pd.DataFrame:
-    frame = of_kind(data, "answering-unit")
-    building = lookup(data, "dwellings", frame["dwelling_id"], "building")
-    number = plain_number(frame["number"]).where(frame["kind"].notna())
-    codes, groups = pairs_of(building, number)
-    rows = _one_row_each(frame, codes, groups)
-    dwellings = gathered(codes, frame["dwelling_id"].tolist(), groups)
-    given = [sorted(set(d)) for d in dwellings] + [[] for _ in range(groups, len(rows))]
-    homes = [len(d) or None for d in given]
+    b = board(data)
+    at = b.of_kind("answering-unit")
+    dwellings = by_id(data, "dwellings")
+    building, _ = pd.factorize(dwellings["building"])
+    home = b.home[at]
+    place = np.append(places(dwellings.index, b.homes), -1)[home]
+    of = np.append(building, -1).astype(np.int64)[place]
+    number = np.where(b.kind[at] < 0, -1, b.number[at])
+    codes, groups = pairs_of(of, number)
+    members, first = _members(codes, groups)
+    homes = b.homes.tolist()
+    rings = [
+        sorted({homes[home[m]] for m in row}) if i < groups else [] for i, row in enumerate(members)
+    ]
+    rows = _one_row_each(b, at, members, first)
     return rows.assign(
-        building=building.reindex(rows.index),
-        number=frame["number"].reindex(rows.index),
-        dwellings=pd.Series(given, index=rows.index, dtype=object),
-        homes=pd.Series(homes, index=rows.index, dtype="Int64"),
+        building=taken(dwellings["building"], place[first]),
+        number=b.frame["number"].array.take(at[first]),
+        dwellings=pd.Series(rings, index=rows.index, dtype=object),
+        homes=pd.array([len(r) or None for r in rings], dtype="Int64"),
     )
 
 
@@ -387,14 +425,25 @@ def addresses(data: Dataset) -> pd.DataFrame:
 
 
 def _addresses(data: Dataset) -> pd.DataFrame:
-    frame = stations(data)
-    codes, distinct = pd.factorize(frame["address"])
-    known = pd.array([*map(canonical_address, distinct), None], dtype=TEXT)
-    address = pd.Series(known.take(codes), index=frame.index)
-    network = frame["network"].fillna("")
+    b = board(data)
+    codes, distinct = pd.factorize(b.frame["address"])
+    known: dict[str, int] = {}
+    meant = [
+        -1 if plain is None else known.setdefault(plain, len(known))
+        for plain in map(canonical_address, distinct.tolist())
+    ]
+    address = np.array([*meant, -1], np.int64)[codes]
+    network = pd.factorize(b.frame["network"])[0].astype(np.int64) + 1  # 0: the one network
     codes, groups = pairs_of(network, address)
-    rows = _one_row_each(frame, codes, groups)
-    return rows.assign(address=address.reindex(rows.index), network=network.reindex(rows.index))
+    at = np.arange(len(b.frame))
+    members, first = _members(codes, groups)
+    rows = _one_row_each(b, at, members, first)
+    spelt = [*known, None]
+    return rows.assign(
+        address=texts([spelt[i] for i in address[first].tolist()]),
+        network=b.frame["network"].array.take(first),
+        count=[len(row) for row in members],
+    )
 
 
 def canonical_address(text: str) -> str | None:
@@ -422,34 +471,44 @@ def answering(data: Dataset) -> pd.DataFrame:
 
 
 def _answering(data: Dataset) -> pd.DataFrame:
-    homes = data["dwellings"]
-    if not homes["dwelling_id"].is_unique:
-        homes = homes.drop_duplicates("dwelling_id")
-    frame = of_kind(data, "answering-unit")
-    sure = frame["kind"].notna()
-    unit = homes["dwelling_id"].isin(frame["dwelling_id"][sure].dropna()).astype("boolean")
-    perhaps = homes["dwelling_id"].isin(frame["dwelling_id"][~sure].dropna())
-    return homes.assign(unit=unit.mask(~unit & perhaps))
-
-
-def _one_row_each(frame: pd.DataFrame, codes: npt.NDArray[np.intp], groups: int) -> pd.DataFrame:
-    """A row a group with its stations, then one for each station in no group (code -1)."""
-    ids = frame["station_id"].tolist()
-    labels = frame.index.to_numpy()
-    inside = np.flatnonzero(codes >= 0)
-    first = np.zeros(groups, np.intp)
-    first[codes[inside][::-1]] = inside[::-1]
-    loose = np.flatnonzero(codes < 0)
-    members: list[list[int]] = [[] for _ in range(groups)]
-    for at in inside.tolist():
-        members[codes[at]].append(at)
-    members += [[at] for at in loose.tolist()]
-    index = pd.Index(labels[np.concatenate([first, loose])])
-    lists = [sorted(ids[at] for at in row) for row in members]
-    sources = [[("stations", int(labels[at])) for at in row] for row in members]
+    b, homes = board(data), by_id(data, "dwellings")
+    unit = np.full(len(b.homes) + 1, NO, np.int8)
+    unit[b.home[b.kind < 0]] = UNCLEAR
+    unit[b.home[b.kind == KINDS.index("answering-unit")]] = YES
+    unit[-1] = NO
+    at = places(b.homes, homes.index)
     return pd.DataFrame(
         {
-            "station": pd.Series(lists, index=index, dtype=object),
-            "sources": pd.Series(sources, index=index, dtype=object),
+            "dwelling_id": homes.index.array,
+            "occupied": homes["occupied"].array,
+            "unit": nullable(unit[at]),
+        },
+        index=homes["_label"].array,
+    )
+
+
+def _members(codes: _Ints, groups: int) -> tuple[list[list[int]], _Ints]:
+    """The members of each group, then each of those in no group (code -1); and the first."""
+    members: list[list[int]] = [[] for _ in range(groups)]
+    for at, code in enumerate(codes.tolist()):
+        if code >= 0:
+            members[code].append(at)
+        else:
+            members.append([at])
+    return members, np.array([row[0] for row in members], np.int64)
+
+
+def _one_row_each(b: Board, at: _Ints, members: list[list[int]], first: _Ints) -> pd.DataFrame:
+    """A row for each list of members: their ids, sorted, and their rows as sources."""
+    ids = b.frame["station_id"].array.take(at).tolist()
+    labels = b.frame.index.take(at)
+    rows = labels.tolist()
+    index = labels.take(first)
+    return pd.DataFrame(
+        {
+            "station": pd.Series([sorted(ids[m] for m in row) for row in members], index, object),
+            "sources": pd.Series(
+                [[("stations", rows[m]) for m in row] for row in members], index, object
+            ),
         }
     )

@@ -25,9 +25,8 @@ from audit.trade.lines import addresses
 def address_repeated(data: Dataset) -> pd.DataFrame:
     """Two stations with one address cut each other off: calls and openings fail now and then."""
     rows = addresses(data)
-    count = rows["station"].str.len()
     return rows.assign(
-        count=count, fails=(count > 1).astype("boolean").mask(rows["address"].isna())
+        fails=(rows["count"] > 1).astype("boolean").mask(rows["address"].isna()),
     )
 
 
