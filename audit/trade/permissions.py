@@ -294,11 +294,11 @@ def _within(q: _Worth, p: _Worth, *, perhaps: bool) -> bool:
 # --- whose --------------------------------------------------------------------------------
 
 
-def holders(data: Dataset, chosen: pd.Series) -> pd.DataFrame:
+def holders(data: Dataset, chosen: pd.Series, among: pd.Index | None = None) -> pd.DataFrame:
     """Whose permissions these are: columns label, person_id, through, sure.
 
     `chosen` is a boolean mask over the permissions table; permissions not in force are left
-    out. A permission is a person's when it is given to them, to a live credential of theirs,
+    out, and where `among` is given, people who are not in it. A permission is a person's when it is given to them, to a live credential of theirs,
     to their role, or (residents) to their dwelling or a credential of it that no person
     holds. `through` says which (`card C7`); `sure` is False where a value that is not given
     decides.
@@ -308,13 +308,17 @@ def holders(data: Dataset, chosen: pd.Series) -> pd.DataFrame:
     rows = table[(chosen.astype("boolean").fillna(False) & force.fillna(True)).to_numpy(dtype=bool)]
     people = by_id(data, "people").reset_index()
     people = people[people["person_id"].notna()]
+    if among is not None:
+        people = people[among.get_indexer(pd.Index(people["person_id"])) >= 0]
     parts = []
 
     def joined(
         kind: str, right: pd.DataFrame, key: str, certain: pd.Series | bool, word: str
     ) -> None:
-        mine = rows[(rows["holder_kind"].isna() | (rows["holder_kind"] == kind)).fillna(True)]
-        if mine.empty or right.empty:
+        if right.empty:
+            return
+        mine = rows[(rows["holder_kind"] == kind).fillna(True).to_numpy(dtype=bool)]
+        if mine.empty:
             return
         right = right.assign(_sure=certain)[["person_id", key, "_sure"]].rename(
             columns={key: "_key", "person_id": "_person"}
@@ -338,8 +342,10 @@ def holders(data: Dataset, chosen: pd.Series) -> pd.DataFrame:
         held = data[name][state.fillna(True).to_numpy(dtype=bool)]
         sure = state[held.index].fillna(False)
         kind = "card" if name == "cards" else "pin"
+        held = held[["person_id", "dwelling_id", key]]
         own = held["person_id"].notna()
-        joined(kind, held[own], key, sure[own], word)
+        mine = own if among is None else own & (among.get_indexer(pd.Index(held["person_id"])) >= 0)
+        joined(kind, held[mine], key, sure[mine], word)
         theirs = held[~own][[key, "dwelling_id"]].assign(_live=sure[~own])
         if len(theirs) and len(home):
             shared = theirs.merge(
@@ -375,8 +381,7 @@ def grants_of(data: Dataset, person: str) -> list[Grant]:
     of = int(r.people.of[r.person_ids.get_indexer(pd.Index([person], dtype=TEXT))[0]])
     card, pin = int(r.people.card[of]), int(r.people.pin[of])
     rows = data["permissions"]
-    mine = holders(data, pd.Series(True, index=rows.index))
-    mine = mine[mine["person_id"] == person]
+    mine = holders(data, pd.Series(True, index=rows.index), pd.Index([person], dtype=TEXT))
     g = groups(data)
     names = [str(d) for d in r.door_ids]
     places = {name: i for i, name in enumerate(names)}
@@ -501,12 +506,12 @@ def unbound(data: Dataset, roles: Sequence[str]) -> pd.DataFrame:
     `permissions` (list of ids, None where there is none) and `sources`.
     """
     table = data["permissions"]
-    mine = holders(data, data.blank("permissions", "schedule_id"))
     people = by_id(data, "people")
     within = people["role"].isin(roles).to_numpy(dtype=bool)
     unclear = people["role"].isna().to_numpy(dtype=bool)
     ours = people[within | unclear]
-    mine = mine[mine["person_id"].isin(ours.index)].drop_duplicates(["label", "person_id"])
+    mine = holders(data, data.blank("permissions", "schedule_id"), ours.index)
+    mine = mine.drop_duplicates(["label", "person_id"])
     mine = mine.assign(permission=table["permission_id"].reindex(mine["label"]).array)
     by = mine.sort_values("permission").groupby("person_id")
     ids, labels = by["permission"].agg(list), by["label"].agg(list)

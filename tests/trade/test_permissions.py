@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pandas as pd
 from hypothesis import given, settings
@@ -27,7 +29,7 @@ def theirs(site: Site, person: dict[str, str]) -> set[tuple[str, str]]:
 
 
 @given(seeds)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_whose_permissions_they_are(seed: int) -> None:
     site = chance(seed)
     data = made(site)
@@ -44,7 +46,7 @@ def test_whose_permissions_they_are(seed: int) -> None:
 
 
 @given(seeds)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_grants_explain_the_reach_and_nothing_else(seed: int) -> None:
     site = chance(seed)
     data = made(site)
@@ -55,7 +57,8 @@ def test_grants_explain_the_reach_and_nothing_else(seed: int) -> None:
         grants = grants_of(data, p["person_id"])
         assert {g.door_id for g in grants if year.hours_of(g.schedule_id)[1]} == mine
         for g in grants:
-            for outer, inner in zip(g.path, [*g.path[1:], g.door_id], strict=True):
+            steps = [*g.path, g.door_id] if g.path else []
+            for outer, inner in pairwise(steps):
                 assert any(
                     r["door_group"] == outer and r["member_id"] == inner
                     for r in site["door_groups"]
@@ -63,7 +66,7 @@ def test_grants_explain_the_reach_and_nothing_else(seed: int) -> None:
 
 
 @given(seeds)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_what_repeats_adds_nothing_and_what_does_not_adds_something(seed: int) -> None:
     """Each permission against each other of the same holder, minute by minute."""
     site = chance(seed)
@@ -109,7 +112,7 @@ def test_what_repeats_adds_nothing_and_what_does_not_adds_something(seed: int) -
 
 
 @given(seeds)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_the_roll_names_every_entitled_person_and_their_hours(seed: int) -> None:
     site = chance(seed)
     data = made(site)
@@ -135,7 +138,7 @@ def test_the_roll_names_every_entitled_person_and_their_hours(seed: int) -> None
 
 
 @given(seeds)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_every_door_is_every_controlled_door_that_asks(seed: int) -> None:
     site = chance(seed)
     data = made(site)

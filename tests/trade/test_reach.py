@@ -292,7 +292,7 @@ def stretch(data: Dataset, when: tuple[dt.date, int]) -> int:
 
 
 @given(st.integers(0, 2**32))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_reach_agrees_with_the_slow_way(seed: int) -> None:
     site = chance(seed)
     data = made(site)
@@ -310,7 +310,7 @@ def test_reach_agrees_with_the_slow_way(seed: int) -> None:
 
 
 @given(st.integers(0, 2**32))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_the_way_home_agrees_with_trying_every_path(seed: int) -> None:
     site = chance(seed)
     data = made(site)
@@ -440,7 +440,7 @@ def ever_open(site: Site, schedule: str) -> bool:
 
 
 @given(st.integers(0, 2**32))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_what_is_not_given_is_possible_and_never_sure(seed: int) -> None:
     """However the cells that are not given turn out, sure <= truth <= possible."""
     site = chance(seed)
@@ -522,7 +522,7 @@ def test_a_chain_of_five_thousand_groups_and_a_circle() -> None:
         lambda g: {str(k): [str(x) for x in v] for k, v in g.items()}
     )
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_knots_against_networkx(graph: dict[str, list[str]]) -> None:
     """Strongly connected components, an independent library's."""
     import networkx as nx
