@@ -1,21 +1,23 @@
 """What is wrong with the cells of a register: a row a wrong cell, and one for every sound column.
 
-Shared shape: `table`, `column`, `id` (the row's own id, or its digest), `sources` (the rows it
-stands in), `wrong` (nullable boolean) and `what` (says what is wrong). A column in which nothing
-is wrong is one row without `id`: so a rule says what it looked at without a line for every cell
-of a million.
+Shared shape: `table`, `column`, `id` (the row's own id, or its digest), `wrong` (nullable
+boolean), `what` (says what is wrong), `rows` (how many rows the line stands for) and `sources`
+(the rows it stands in). A column in which nothing is wrong is one row without `id`: so a rule
+says what it looked at without a line for every cell of a million.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any, Final
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
-from audit.contract import TEXT, Dataset
+from audit.contract import TEXT, Dataset, Table
 from audit.schema import HOLDER_TABLES, ONE_OF, TABLES, Column
 
 EVERY_TABLE: Final = tuple(TABLES)
@@ -24,43 +26,66 @@ MANY: Final = 1_000
 one correction mends them all."""
 SHOWN: Final = 100
 """Rows that such a finding names; the rest is counted in its evidence."""
-
 _LOGS: Final = ("events", "loaded")
+_NONE: Final = np.empty(0, np.int64)
+
 _Labels = npt.NDArray[np.int64]
-_PARTS: Final = ["table", "column", "id", "wrong", "what", "rows", "sources"]
+_Mask = npt.NDArray[np.bool_]
+
+
+class _Cell(NamedTuple):
+    table: str
+    column: str | None
+    id: str | None
+    wrong: bool | None
+    what: Any = None
+    rows: int = 0
+    sources: tuple[tuple[str, int], ...] = ()
 
 
 def empty_cells(data: Dataset) -> pd.DataFrame:
     """Starred cells without a value."""
-    parts = []
-    for name, found in data.tables.items():
-        spec = TABLES[name]
-        starred = [*spec.starred, *(["door_group"] if name in ONE_OF else [])]
-        for column in starred:
-            aside = found.set_aside
-            lacks = (aside["column"] == column).to_numpy() & ~aside["unread"].to_numpy(bool)
-            parts.append(_cells(data, name, column, -1 - np.flatnonzero(lacks), "empty"))
-    return _all(parts)
+    return _frame(
+        cell
+        for name, found in data.tables.items()
+        for column in (*TABLES[name].starred, *(ONE_OF[name][:1] if name in ONE_OF else ()))
+        for cell in _cells(data, name, column, _aside(found, column, unread=False), "empty")
+    )
 
 
 def unread_cells(data: Dataset) -> pd.DataFrame:
     """Cells whose text could not be understood; what a spreadsheet damaged is told elsewhere."""
-    parts = []
-    for name, found in data.tables.items():
-        for column in _given(data, name):
-            mask = found.unread.get(column, np.zeros(len(found.frame), bool))
-            if column in found.damage:
-                mask = mask & found.damage[column].isna().to_numpy()
-            aside = found.set_aside
-            gone = (aside["column"] == column).to_numpy() & aside["unread"].to_numpy(bool)
-            labels = np.concatenate([np.flatnonzero(mask), -1 - np.flatnonzero(gone)])
-            parts.append(_cells(data, name, column, labels, "not understood"))
-    return _all(parts)
+    return _frame(
+        cell
+        for name, found in data.tables.items()
+        for column in TABLES[name].columns
+        if column.name in found.columns
+        for cell in _cells(data, name, column.name, _unread(found, column.name), "not understood")
+    )
+
+
+def _unread(found: Table, column: str) -> _Labels:
+    labels = _aside(found, column, unread=True)
+    mask = found.unread.get(column)
+    if mask is None:
+        return labels
+    if column in found.damage:
+        mask = mask & found.damage[column].isna().to_numpy()
+    return np.concatenate([np.flatnonzero(mask), labels])
+
+
+def _aside(found: Table, column: str, *, unread: bool) -> _Labels:
+    """Lines of the rows set aside for want of this column, as negative labels."""
+    aside = found.set_aside
+    if not len(aside):
+        return _NONE
+    fits = (aside["column"] == column).to_numpy(bool)
+    return -1 - np.flatnonzero(fits & (aside["unread"].to_numpy(bool) == unread))
 
 
 def damaged_cells(data: Dataset) -> pd.DataFrame:
     """Card numbers and PINs that a spreadsheet changed; `wrong` is NA where nobody can tell."""
-    parts = []
+    cells: list[_Cell] = []
     for name, column in (
         ("cards", "number"),
         ("pins", "pin"),
@@ -72,195 +97,214 @@ def damaged_cells(data: Dataset) -> pd.DataFrame:
             continue
         found = data.tables[name]
         damage = found.damage.get(column)
-        labels = np.flatnonzero(damage.notna()) if damage is not None else np.empty(0, np.int64)
-        what = damage.iloc[labels].to_numpy(object) if damage is not None else ()
-        parts.append(_cells(data, name, column, labels, what))
-        hidden = np.empty(0, np.int64)
+        labels = _NONE if damage is None else np.flatnonzero(damage.notna())
+        what = () if damage is None else damage.iloc[labels].tolist()
+        cells += _cells(data, name, column, labels, what)
         if column == "pin":
             silent = found.frame["secret"].isna().to_numpy()
-            if damage is not None:
-                silent = silent & damage.isna().to_numpy()
-            hidden = np.flatnonzero(silent)
-        if len(hidden):
-            parts.append(_cells(data, name, column, hidden, None).assign(wrong=None))
-    return _all(parts)
+            hidden = np.setdiff1d(np.flatnonzero(silent), labels)
+            if len(hidden):
+                cells += (c._replace(wrong=None) for c in _cells(data, name, column, hidden, None))
+    return _frame(cells)
 
 
 def repeated_ids(data: Dataset) -> pd.DataFrame:
     """Ids that stand on more than one row; `what` counts those rows."""
-    parts = []
+    cells: list[_Cell] = []
     for name, found in data.tables.items():
         own = TABLES[name].row_id
         if own is None:
             continue
-        given = ~data.unread(name, own) & ~data.blank(name, own).fillna(False).astype(bool)
-        ids = found.frame[own].where(given)
-        aside = found.set_aside.drop_duplicates("row")
-        lines = -1 - aside.index.to_numpy(np.int64)
-        both = pd.concat([ids, pd.Series(aside["id"].to_numpy(), index=lines, dtype=TEXT)])
-        twice = both[both.duplicated(keep=False) & both.notna()]
-        rows = [
-            (name, key, True, len(labels), [(name, int(i)) for i in labels])
-            for key, labels in twice.groupby(twice, sort=True).groups.items()
-        ]
-        sound: list[Any] = [(name, None, False, 0, [])]
-        columns = ["table", "id", "wrong", "what", "sources"]
-        parts.append(pd.DataFrame(rows or sound, columns=columns))
-    return _all(parts)
+        ids = found.frame[own]
+        for marks in (found.unread, found.filled):
+            if own in marks:
+                ids = ids.mask(marks[own])
+        if len(found.set_aside):
+            aside = found.set_aside.drop_duplicates("row")
+            lines = -1 - aside.index.to_numpy(np.int64)
+            ids = pd.concat([ids, pd.Series(aside["id"].to_numpy(), index=lines, dtype=TEXT)])
+        counted = pc.value_counts(pa.array(ids.array)).flatten()
+        often = pc.and_(pc.greater(counted[1], 1), pc.is_valid(counted[0]))
+        repeated = counted[0].filter(often)
+        if not len(repeated):
+            cells.append(_Cell(name, None, None, False))
+            continue
+        twice = ids[ids.isin(repeated.to_pylist())]
+        for key, labels in twice.groupby(twice, sort=True).groups.items():
+            rows = tuple((name, int(i)) for i in labels)
+            cells.append(_Cell(name, None, str(key), True, len(rows), len(rows), rows))
+    return _frame(cells)
+
+
+def reversed_periods(data: Dataset) -> pd.DataFrame:
+    """Every period with both ends: table, label, id, start, end, `fails` (nullable boolean)."""
+    parts = []
+    for name, found in data.tables.items():
+        for start, end in TABLES[name].periods:
+            if not data.has(name, start, end):
+                continue
+            frame = found.frame
+            both = frame[start].notna().to_numpy() & frame[end].notna().to_numpy()
+            unread = np.zeros(len(frame), bool)
+            if start in found.unread or end in found.unread:
+                marks = data.unread(name, start).to_numpy(), data.unread(name, end).to_numpy()
+                unread = marks[0] | marks[1]
+                both = (frame[start].notna().to_numpy() | marks[0]) & (
+                    frame[end].notna().to_numpy() | marks[1]
+                )
+            labels = np.flatnonzero(both)
+            starts, ends = frame[start].to_numpy()[labels], frame[end].to_numpy()[labels]
+            parts.append(
+                {
+                    "table": np.full(len(labels), name, object),
+                    "label": labels,
+                    "id": pa.array(frame[TABLES[name].row_id].array).take(pa.array(labels)),
+                    "start": starts,
+                    "end": ends,
+                    "fails": ends < starts,
+                    "unread": unread[labels],
+                }
+            )
+    columns = ("table", "label", "start", "end", "fails", "unread")
+    joined: dict[str, Any] = {
+        c: np.concatenate([p[c] for p in parts]) if parts else np.empty(0, object) for c in columns
+    }
+    unread = joined.pop("unread").astype(bool)
+    joined["fails"] = pd.arrays.BooleanArray(joined["fails"].astype(bool), unread)
+    ids = [chunk for p in parts for chunk in getattr(p["id"], "chunks", [p["id"]])]
+    joined["id"] = pd.array(pa.chunked_array(ids, pa.large_string()), dtype=TEXT)
+    return pd.DataFrame(joined)
+
+
+# --- references ----------------------------------------------------------------------------
 
 
 def unknown_references(data: Dataset) -> pd.DataFrame:
     """References to rows that are not in their table; neither where there is no such table."""
-    parts = []
-    for name in data.tables:
-        for column in TABLES[name].columns:
-            told_by_others = (name, column.name) == ("events", "pin_id")
-            if column.kind == "ref" and data.has(name, column.name) and not told_by_others:
-                parts.append(_references(data, name, column))
-    return _all(parts)
+    known: dict[str, Any] = {}
+    return _frame(
+        cell
+        for name, found in data.tables.items()
+        for column in TABLES[name].columns
+        if column.kind == "ref"
+        and column.name in found.columns
+        and (name, column.name) != ("events", "pin_id")  # rules of their own tell of these
+        for cell in _references(data, name, column, known)
+    )
 
 
-def _references(data: Dataset, name: str, column: Column) -> pd.DataFrame:
-    frame = data[name]
-    ids = frame[column.name]
-    known = np.zeros(len(ids), bool)
+def _references(data: Dataset, name: str, column: Column, known: dict[str, Any]) -> Iterator[_Cell]:
+    ids = pa.array(data[name][column.name].array)
+    unknown = np.zeros(len(ids), bool)
     unsure = np.zeros(len(ids), bool)
+    given = _true(pc.is_valid(ids))
     for target, rows in _targets(data, name, column):
         if target is None or target not in data.tables:
-            unsure |= rows
-        elif rows.all():
-            known = ids.isin(data.known(target)).to_numpy(copy=True)
-        else:
-            known[rows] = ids[rows].isin(data.known(target)).to_numpy()
-    given = ids.notna().to_numpy()
-    missing = np.flatnonzero(given & ~known & ~unsure & _pointing(data, name, column))
-    if name in _LOGS and len(missing):
-        told = _log_references(data, name, column.name, ids.iloc[missing])
-    else:
-        told = _cells(data, name, column.name, missing, ids.iloc[missing].to_numpy(object))
-    if (given & unsure).any():
-        cannot = pd.DataFrame({"table": [name], "column": [column.name], "wrong": [pd.NA]})
-        return pd.concat([told[told["wrong"]], cannot], ignore_index=True)
-    return told
+            unsure |= given & rows
+            continue
+        if target not in known:
+            known[target] = pa.array(data.known(target).array, pa.large_string())
+        unknown |= given & rows & ~_true(pc.is_in(ids, known[target]))
+    labels = np.flatnonzero(unknown)
+    told = ids.take(pa.array(labels)).to_pylist()
+    if name in _LOGS and len(labels):
+        yield from _in_logs(data, name, column.name, labels, told)
+    elif len(labels) or not unsure.any():
+        yield from _cells(data, name, column.name, labels, told)
+    if unsure.any():
+        yield _Cell(name, column.name, None, None)
 
 
-def _targets(
-    data: Dataset, name: str, column: Column
-) -> Iterable[tuple[str | None, npt.NDArray[np.bool_]]]:
-    """The table that a reference points into, and the rows of which that is true."""
-    frame = data[name]
+def _targets(data: Dataset, name: str, column: Column) -> Iterable[tuple[str | None, Any]]:
+    """The table that a reference points into, and the rows of which that is true.
+
+    A role is no reference; a kind that can't be read points nowhere.
+    """
     if column.refers is not None:
-        yield column.refers, np.ones(len(frame), bool)
+        yield column.refers, True
         return
     if name == "door_groups":
-        kind, tables = frame["member_kind"], {"door": "doors", "door_group": "door_groups"}
+        kind, tables = "member_kind", {"door": "doors", "door_group": "door_groups"}
     else:
-        kind, tables = frame["holder_kind"], HOLDER_TABLES
+        kind, tables = "holder_kind", HOLDER_TABLES
+    kinds = pa.array(data[name][kind].array)
     for word, table in tables.items():
-        yield table, kind.eq(word).fillna(False).to_numpy(bool)
-    yield None, kind.isna().to_numpy()
+        rows = _true(pc.equal(kinds, word))
+        if rows.any():
+            yield table, rows
+    yield None, _true(pc.is_null(kinds))
 
 
-def _pointing(data: Dataset, name: str, column: Column) -> npt.NDArray[np.bool_]:
-    """Rows in which the cell is a reference at all: a role is none."""
-    if name == "permissions" and column.name == "holder_id":
-        return data[name]["holder_kind"].ne("role").fillna(True).to_numpy(bool)
-    return np.ones(len(data[name]), bool)
-
-
-def reversed_periods(data: Dataset) -> pd.DataFrame:
-    """Every period with both ends: table, id, start, end, whether it is reversed (nullable)."""
-    parts = []
-    for name in data.tables:
-        for start, end in TABLES[name].periods:
-            if not data.has(name, start, end):
-                continue
-            frame = data[name]
-            unread = data.unread(name, start), data.unread(name, end)
-            both = (frame[start].notna() | unread[0]) & (frame[end].notna() | unread[1])
-            rows = frame[both]
-            judged = (rows[end] < rows[start]).astype("boolean")
-            parts.append(
-                pd.DataFrame(
-                    {
-                        "table": name,
-                        "label": rows.index,
-                        "id": data.row_id(name)[both] if len(rows) else pd.Series(dtype=TEXT),
-                        "start": rows[start],
-                        "end": rows[end],
-                        "fails": judged.mask((unread[0] | unread[1])[both]),
-                    }
-                )
-            )
-    columns = ["table", "label", "id", "start", "end", "fails"]
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+def _in_logs(
+    data: Dataset, name: str, column: str, labels: _Labels, told: Sequence[str]
+) -> Iterator[_Cell]:
+    """Rows of a log that name the same unknown row are one finding: one correction mends them."""
+    rows: dict[str, list[int]] = {}
+    for label, what in zip(labels.tolist(), told, strict=True):
+        rows.setdefault(what, []).append(label)
+    for what in sorted(rows):
+        first = rows[what][:SHOWN]
+        names = data.row_id(name, first)
+        sources = tuple((name, i) for i in first)
+        yield _Cell(name, column, min(names), True, what, len(rows[what]), sources)
 
 
 # --- shape -------------------------------------------------------------------------------
 
 
-def _given(data: Dataset, name: str) -> list[str]:
-    return [c.name for c in TABLES[name].columns if data.has(name, c.name)]
-
-
-def _cells(data: Dataset, name: str, column: str, labels: _Labels, what: Any) -> pd.DataFrame:
-    """A row a wrong cell (negative labels: lines of the rows set aside); or the sound column."""
+def _cells(data: Dataset, name: str, column: str, labels: _Labels, what: Any) -> Iterator[_Cell]:
+    """A line a wrong cell (negative labels: rows set aside); or the sound column."""
     if not len(labels):
-        return pd.DataFrame({"table": [name], "column": [column], "wrong": [False]})
-    rows = len(labels)
-    told: Any = what
-    if TABLES[name].row_id is None and rows > MANY:
-        sources = [[(name, int(i)) for i in labels[:SHOWN]]]
-        told = [what] if np.ndim(what) == 0 else [what[0]]
-        labels = labels[:1]
-    else:
-        sources = [[(name, int(i))] for i in labels]
-    return pd.DataFrame(
-        {
-            "table": name,
-            "column": column,
-            "id": _names(data, name, labels),
-            "wrong": True,
-            "what": told,
-            "rows": rows if len(labels) < rows else 1,
-            "sources": sources,
-        }
-    )
+        yield _Cell(name, column, None, False)
+        return
+    told = what if isinstance(what, list) else [what] * len(labels)
+    if TABLES[name].row_id is None and len(labels) > MANY:
+        sources = tuple((name, int(i)) for i in labels[:SHOWN])
+        (own,) = _names(data, name, labels[:1])
+        yield _Cell(name, column, own, True, told[0], len(labels), sources)
+        return
+    for label, own, says in zip(labels.tolist(), _names(data, name, labels), told, strict=True):
+        yield _Cell(name, column, own, True, says, 1, ((name, label),))
 
 
-def _names(data: Dataset, name: str, labels: _Labels) -> list[Any]:
-    aside = data.tables[name].set_aside["name"]
+def _names(data: Dataset, name: str, labels: _Labels) -> Iterator[str]:
+    aside = data.tables[name].set_aside
     kept = [int(i) for i in labels if i >= 0]
     own = iter(data.row_id(name, kept)) if kept else iter(())
-    return [next(own) if i >= 0 else aside.iloc[-1 - i] for i in labels]
+    return (str(next(own)) if i >= 0 else str(aside["name"].iloc[-1 - i]) for i in labels)
 
 
-def _log_references(data: Dataset, name: str, column: str, missing: pd.Series) -> pd.DataFrame:
-    """Rows of a log that name the same unknown row are one finding: one correction mends them."""
-    rows = []
-    for what, labels in missing.groupby(missing, sort=True).groups.items():
-        own = _cells(data, name, column, np.asarray(labels[:SHOWN], np.int64), what)
-        first = own.sort_values("id").iloc[0]
-        sources = [(name, int(i)) for i in labels[:SHOWN]]
-        rows.append({**first, "rows": len(labels), "sources": sources})
-    return pd.DataFrame(rows)
-
-
-def _all(parts: list[pd.DataFrame]) -> pd.DataFrame:
+def _frame(cells: Iterable[_Cell]) -> pd.DataFrame:
     """One frame of one shape; cells that go by the same name are one row with all sources."""
-    if not parts:
-        return pd.DataFrame({c: [] for c in _PARTS}).astype({"wrong": "boolean"})
-    frame = pd.concat(parts, ignore_index=True).reindex(columns=_PARTS)
-    keys = ["table", "column", "id"]
-    if frame[keys].duplicated().any():
-        merged: dict[tuple[Any, ...], dict[str, Any]] = {}
-        records: list[dict[str, Any]] = frame.to_dict("records")  # type: ignore[assignment]
-        for row in records:
-            key = tuple(None if pd.isna(row[k]) else row[k] for k in keys)
-            first = merged.setdefault(key, row)
-            if first is not row and isinstance(row["sources"], list):
-                first["sources"] = [*first["sources"], *row["sources"]]
-                first["rows"] += row["rows"]
-        frame = pd.DataFrame(list(merged.values()), columns=_PARTS)
-    frame["sources"] = [s if isinstance(s, list) else [] for s in frame["sources"]]
-    return frame.astype({"id": TEXT, "column": TEXT, "wrong": "boolean"})
+    found: dict[tuple[str, str | None, str | None], _Cell] = {}
+    for cell in cells:
+        key = cell[:3]
+        first = found.get(key)
+        if first is None:
+            found[key] = cell
+        elif cell.wrong:
+            sources = (first.sources + cell.sources) if first.wrong else cell.sources
+            rows = (first.rows if first.wrong else 0) + cell.rows
+            found[key] = cell._replace(sources=sources, rows=rows)
+    columns = list(zip(*found.values(), strict=True)) if found else [()] * len(_Cell._fields)
+    told: dict[str, Any] = dict(zip(_Cell._fields, map(list, columns), strict=True))
+    told |= {k: pd.array(told[k], dtype=TEXT) for k in ("table", "column", "id")}
+    told["wrong"] = pd.array(told["wrong"], dtype="boolean")
+    return pd.DataFrame({k: _objects(c) if isinstance(c, list) else c for k, c in told.items()})
+
+
+def _objects(values: list[Any]) -> Any:
+    if all(isinstance(v, int) for v in values):
+        return np.array(values, np.int64)
+    kept = np.empty(len(values), object)
+    for i, value in enumerate(values):  # a slice would unfold the tuples
+        kept[i] = value
+    return kept
+
+
+def _true(mask: Any) -> _Mask:
+    if mask.null_count:
+        mask = mask.fill_null(False)
+    if isinstance(mask, pa.ChunkedArray):
+        return np.asarray(mask.to_numpy(), bool)
+    return np.asarray(mask.to_numpy(zero_copy_only=False), bool)

@@ -32,7 +32,8 @@ def dataset(given: dict[str, tuple[list[str], list[list[str]]]], site: Site = SI
 ODD = st.sampled_from(
     ["", " ", "-", "n/a", "NONE", "None", "#N/A", "##", "Err:502", "\u00a0A1", "A1 ",
      "\uff11\uff12", "A1", "a1", "12O4", "1.23E+11", "1234.0", "1234567890123450",
-     "12345678901234567", "yes", "no", "active", "In use", "lost", "2026-09-30", "30/09/2026", "46295",
+     "12345678901234567", "yes", "no", "active", "In use", "lost", "2026-09-30",
+     "30/09/2026", "46295",
      "3-Apr", "soon", "0012", "12",
      "123456", "****", "482913", "person", "pin", "card", "role", "staff", "door", "granted",
      "2026-09-30T10:00:00", "2026-10-25T01:30", "2026-09-30T10:00:00Z", "P\n1", "none ", "850,5",
