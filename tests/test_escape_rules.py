@@ -261,6 +261,26 @@ def test_the_width_that_is_needed_is_never_below_the_narrowest() -> None:
     assert needed == {"D1": 813, "D2": 2032}  # 400 people at 0.2 in: 80 in
 
 
+def test_a_trapped_zone_names_the_door_and_the_states() -> None:
+    """A free flat door, and a front door that neither the alarm nor a power cut opens."""
+    table = """
+        zones
+        zone_id | kind     | occupants
+        OUT     | outside  |
+        HALL    | common   | 1
+        FLAT    | dwelling | 2
+
+        doors
+        door_id | inside_zone | outside_zone | lock   | exit_input | mechanical_exit | power_loss   | alarm_release | entry
+        A       | FLAT        | HALL         | bolt   | none       | thumbturn       | stays-locked | no            | key
+        Z       | HALL        | OUT          | strike | button     | none            | stays-locked | no            | card
+        """  # noqa: E501
+    (judged,) = run([RULES["zone-without-way-out"]], dataset(Example("front", table, {})))
+    assert {f.subjects["zone"][0]: f.evidence for f in judged.findings} == {
+        zone: {"states": ["power-lost", "fire-alarm"], "doors": ["Z"]} for zone in ("HALL", "FLAT")
+    }
+
+
 _TWICE = """
     zones
     zone_id | kind    | occupants

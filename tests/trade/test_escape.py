@@ -274,14 +274,26 @@ def plans(draw: st.DrawFn, certain: bool = False) -> Plan:
     return make(known, doors, draw(st.lists(given_people, min_size=zones, max_size=zones)))
 
 
+def both_ways(plan: Plan) -> list[tuple[tuple[int, int, int], Verdict]]:
+    """Each door out of each zone that it names; a side that is not given comes after the zones."""
+    found = []
+    for door in range(len(plan.doors)):
+        sides = [len(plan.zones) if z < 0 else z for z in (plan.inside[door], plan.outside[door])]
+        for (a, b), free in ((sides, plan.out), (sides[::-1], plan.back)):
+            if a != b and a < len(plan.zones):
+                found.append(((a, b, door), free[door][FIRE]))
+    return found
+
+
 def completions(plan: Plan) -> list[tuple[list[bool], list[tuple[int, int, int]]]]:
     """Every way in which what is not given could turn out: (safe zones, steps)."""
     unsafe = [i for i, s in enumerate(plan.safe) if s is None]
-    steps = list(plan.directions())
+    steps = both_ways(plan)
     open_steps = [
-        i for i, (s, free) in enumerate(steps) if free[FIRE] is None or
-        (free[FIRE] and s.end == plan.nowhere)
-    ]  # fmt: skip
+        i
+        for i, ((_, end, _), free) in enumerate(steps)
+        if free is None or (free and end == len(plan.zones))
+    ]
     if len(unsafe) + len(open_steps) > 8:
         return []
     found = []
@@ -293,11 +305,7 @@ def completions(plan: Plan) -> list[tuple[list[bool], list[tuple[int, int, int]]
         found.append(
             (
                 safe,
-                [
-                    tuple(s)
-                    for i, (s, free) in enumerate(steps)
-                    if (taken[i] if i in taken else free[FIRE])
-                ],
+                [step for i, (step, free) in enumerate(steps) if taken.get(i, free)],
             )
         )
     return found
@@ -322,7 +330,7 @@ def paths(zone: int, safe: list[bool], steps: list[tuple[int, int, int]]) -> lis
 def joined(plan: Plan) -> list[bool]:
     graph = nx.Graph()
     graph.add_nodes_from(range(plan.nowhere + 1))
-    graph.add_edges_from((s.start, s.end) for s, _ in plan.directions())
+    graph.add_edges_from((a, b) for (a, b, _), _ in both_ways(plan))
     good = [*(i for i, s in enumerate(plan.safe) if s is not False), plan.nowhere]
     return [any(nx.has_path(graph, z, g) for g in good) for z in range(plan.nowhere)]
 
@@ -432,6 +440,21 @@ def test_equally_short_ways_count_at_each_and_nobody_twice() -> None:
     )  # fmt: skip
     _, found = judged(plan)
     assert found.least == [100, 100, 101, 110, 1111]
+
+
+def test_the_obstacle_is_the_first_of_the_fewest_locked_doors() -> None:
+    """Zone 3 comes out through zone 1 and one locked door, or through zone 2 and two of them."""
+    plan = make(
+        [True, False, False, False],
+        [(3, 2, False, False), (2, 0, False, False), (3, 1, True, False), (1, 0, False, False)],
+    )
+    assert [o[FIRE] for o in ways_out(plan).obstacle] == [-1, 3, 1, 3]
+
+
+def test_people_who_are_not_counted_bound_nothing() -> None:
+    plan = make([True, False], [(1, 0, True, False)], [0, None])
+    _, found = judged(plan)
+    assert (found.least, found.most) == ([0], [None])
 
 
 def test_a_cupboard_is_no_exit() -> None:
@@ -624,6 +647,24 @@ def test_picture_is_plain_data() -> None:
     assert zones["GAP"]["way_out"] == dict.fromkeys(STATES)
     assert zones["OUT"]["place_of_safety"] is True
     assert drawn["weak_doors"] == []
+    # F1 sorts first: a zone at the first place has its doors like any other
+    assert {d["door"]: (d["inside"], d["outside"]) for d in drawn["doors"]} == {
+        "D1": ("HALL", "OUT"), "D2": ("STAIR", "HALL"), "D3": ("F1", "STAIR")
+    }  # fmt: skip
+    assert zones["OUT"]["people_out"] == [0, 0]
+
+
+def test_picture_of_a_door_without_a_width_is_unbounded() -> None:
+    drawn = picture(
+        dataset(Example("no width", _BLOCK.replace("no            | 850", "yes |"), {}))
+    )
+    zones = {z["zone"]: z for z in drawn["zones"]}
+    assert zones["HALL"]["people_out"] == [0, None]
+    swapped = _BLOCK.replace("HALL        | OUT  ", "OUT | F1").replace(
+        "F1          | STAIR", "OUT | F1"
+    )
+    doors = {d["door"]: d for d in picture(dataset(Example("swapped", swapped, {})))["doors"]}
+    assert doors["D3"]["outside"] == "F1"
 
 
 def test_picture_of_the_mended_block() -> None:
