@@ -10,7 +10,8 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from audit.contract import TEXT, Dataset
+from audit.contract import Dataset
+from audit.trade.plain import places, taken
 
 
 def by_id(data: Dataset, table: str) -> pd.DataFrame:
@@ -21,17 +22,14 @@ def by_id(data: Dataset, table: str) -> pd.DataFrame:
 def lookup(data: Dataset, table: str, ids: pd.Series, column: str) -> pd.Series:
     """The value of `column` for each id, aligned with `ids`; NA where the id is unknown."""
     frame = by_id(data, table)
-    positions = frame.index.get_indexer(pd.Index(ids.astype(TEXT)))
-    taken = frame[column].reset_index(drop=True).reindex(positions)
-    return pd.Series(taken.array, index=ids.index, dtype=taken.dtype)
+    return pd.Series(taken(frame[column], places(frame.index, ids)), index=ids.index)
 
 
 def spread(data: Dataset, table: str, ids: pd.Series, values: pd.Series) -> pd.Series:
     """`values` (aligned with the table's rows) for each id, NA where the id is unknown."""
     frame = by_id(data, table)
-    positions = frame.index.get_indexer(pd.Index(ids.astype(TEXT)))
-    own = values.reindex(frame["_label"]).reset_index(drop=True).reindex(positions)
-    return pd.Series(own.array, index=ids.index, dtype=own.dtype)
+    own = values.reindex(frame["_label"])
+    return pd.Series(taken(own, places(frame.index, ids)), index=ids.index)
 
 
 def live(data: Dataset, table: str) -> pd.Series:
