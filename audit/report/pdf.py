@@ -16,7 +16,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from audit.record import PRIORITIES, Finding, Record
 from audit.report import pictures
@@ -27,7 +27,7 @@ MOST_ROLL = 1_500
 MOST_WAYS = 12  # pictures: three states of the four gravest parts
 MOST_WEEKS = 8
 MOST_MATRICES = 3
-STANDARDS = ["a-3a", "ua-1"]
+STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
 CAUTION = (
     "It is no fire risk assessment, and it does not say that a building is safe. It compares"
     " registers with rules. Local code and a competent person decide; what was not given was not"
@@ -72,7 +72,7 @@ def render(record: Record, plan: Mapping[str, Any]) -> bytes:
             str(root / "main.typ"),
             root=str(root),
             sys_inputs={"data": json.dumps(shown)},
-            pdf_standards=STANDARDS,
+            pdf_standards=[*STANDARDS],
             timestamp=int(day.timestamp()),
             ignore_system_fonts=True,
         )
@@ -219,7 +219,7 @@ def _short(text: str, most: int = 120) -> str:
 
 
 def _note(f: Finding) -> str:
-    parts = [f.change] if f.change else []
+    parts: list[str] = [f.change] if f.change else []
     if f.decision is not None:
         d = f.decision
         until = f" until {d.until}" if d.until else ""
