@@ -62,10 +62,12 @@ def _one(words: Sequence[str], keep: bool) -> Cost:
         _, status, used = os.wait4(child.pid, 0)
         wall = time.perf_counter() - begin
         child.returncode = os.waitstatus_to_exitcode(status)
-        if child.returncode not in (0, 1):
+        if child.returncode not in (0, 1, 3):
             err.seek(0)
             told = err.read().decode()[-2000:]
             raise SystemExit(f"{' '.join(words[:6])} ended with {child.returncode}:\n{told}")
+        if child.returncode == 3:
+            print(f"a rule failed: {' '.join(words)}", file=sys.stderr)
         out.seek(0)
         text = out.read().decode() if keep else ""
     unit = 1024 if sys.platform == "darwin" else 1

@@ -156,7 +156,7 @@ def _cards(rng: np.random.Generator, n: int, holder: _Ints) -> Table:
     # a few homes have gathered cards
     crowded = rng.random(n) < 0.001
     holder = np.where(crowded, holder[0] + holder // 5_000, holder)
-    status = _choice(rng, n, ["active", "lost", "returned", "stock"], [0.97, 0.01, 0.01, 0.01])
+    status = _choice(rng, n, ["active", "lost", "returned", "stock"], [0.996, 0.001, 0.002, 0.001])
     return {
         "card_id": _named("C", np.arange(n)),
         "number": _named("", number),
