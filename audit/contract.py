@@ -217,7 +217,8 @@ def _known_of(table: str) -> Callable[[Dataset], pd.Index]:
             return pd.Index([], dtype=TEXT)
         aside = found.set_aside["id"].dropna().astype(TEXT)
         ids = found.frame[column].dropna()
-        return pd.Index(pd.concat([ids, aside]).unique() if len(aside) else ids.unique())
+        every: pd.Index = pd.Index(pd.concat([ids, aside]).unique() if len(aside) else ids.unique())
+        return every
 
     return known
 
