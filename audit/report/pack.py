@@ -80,6 +80,7 @@ def write(folder: Path, files: Mapping[str, bytes], manifest: str) -> None:
 
 
 def _write_file(path: Path, data: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("wb") as file:
         file.write(data)
         file.flush()
