@@ -25,6 +25,7 @@ from audit.trade.reach import (
     groups,
     path_to,
     reach,
+    spans,
 )
 from audit.trade.schedules import Hours, year
 from audit.trade.standing import by_id, entitled, in_force, live
@@ -298,75 +299,97 @@ def holders(data: Dataset, chosen: pd.Series, among: pd.Index | None = None) -> 
     """Whose permissions these are: columns label, person_id, through, sure.
 
     `chosen` is a boolean mask over the permissions table; permissions not in force are left
-    out, and where `among` is given, people who are not in it. A permission is a person's when it is given to them, to a live credential of theirs,
-    to their role, or (residents) to their dwelling or a credential of it that no person
-    holds. `through` says which (`card C7`); `sure` is False where a value that is not given
-    decides.
+    out, and where `among` is given, people who are not in it. A permission is a person's when
+    it is given to them, to a live credential of theirs, to their role, or (residents) to
+    their dwelling or a credential of it that no person holds. `through` says which
+    (`card C7`); `sure` is False where a value that is not given decides.
     """
     table = data["permissions"]
     force = in_force(data)
-    rows = table[(chosen.astype("boolean").fillna(False) & force.fillna(True)).to_numpy(dtype=bool)]
-    people = by_id(data, "people").reset_index()
-    people = people[people["person_id"].notna()]
-    if among is not None:
-        people = people[among.get_indexer(pd.Index(people["person_id"])) >= 0]
-    parts = []
+    kept = np.flatnonzero(chosen.astype("boolean").fillna(False) & force.fillna(True))
+    kind = table["holder_kind"].iloc[kept]
+    holder = pd.Index(table["holder_id"].iloc[kept])
+    certain = (force.iloc[kept].fillna(False) & kind.notna()).to_numpy(dtype=bool)
+    people = by_id(data, "people")
+    ids = people.index
+    ours = ids.notna() if among is None else among.get_indexer(ids) >= 0
+    role = people["role"]
+    known = role.notna().to_numpy(dtype=bool)
+    found: list[tuple[Whole, Whole, npt.NDArray[np.bool_], str]] = []
 
     def joined(
-        kind: str, right: pd.DataFrame, key: str, certain: pd.Series | bool, word: str
+        word: str, keys: pd.Index, person: Whole, sure: npt.NDArray[np.bool_], says: str
     ) -> None:
-        if right.empty:
-            return
-        mine = rows[(rows["holder_kind"] == kind).fillna(True).to_numpy(dtype=bool)]
-        if mine.empty:
-            return
-        right = right.assign(_sure=certain)[["person_id", key, "_sure"]].rename(
-            columns={key: "_key", "person_id": "_person"}
-        )
-        left = mine[["holder_id", "holder_kind"]].reset_index(names="label")
-        both = left.merge(right, left_on="holder_id", right_on="_key", how="inner")
-        both["through"] = word + " " + both["holder_id"]
-        both["sure"] = both["_sure"].astype(bool) & both["holder_kind"].notna()
-        parts.append(both[["label", "_person", "through", "sure"]])
+        """Permissions of this kind of holder, whose key is in `keys`, are that person's."""
+        mine = np.flatnonzero((kind == word).fillna(True))
+        good = np.flatnonzero(ours[person]) if len(person) else person
+        if len(mine) and len(good):
+            left, right = _matches(holder[mine], keys[good])
+            left, right = mine[left], good[right]
+            found.append((left, person[right], certain[left] & sure[right], says))
 
-    joined("person", people.assign(_own=people["person_id"]), "_own", True, "person")
-    joined("role", people, "role", True, "role")
-    if people["role"].isna().any():
-        every = pd.DataFrame({"role": list(ROLES)}, dtype=TEXT)
-        unclear = people[people["role"].isna()].drop(columns="role").merge(every, how="cross")
-        joined("role", unclear, "role", False, "role")
-    home = people[(people["role"] == "resident").fillna(True) & people["dwelling_id"].notna()]
-    joined("dwelling", home, "dwelling_id", home["role"].notna(), "dwelling")
-    for name, key, word in (("cards", "card_id", "card"), ("pins", "pin_id", "PIN")):
+    everyone = np.arange(len(ids))
+    joined("person", ids, everyone, np.ones(len(ids), bool), "person")
+    joined("role", pd.Index(role), everyone, known, "role")
+    unclear = everyone[~known]
+    for word in ROLES if len(unclear) else ():  # a role that can't be read may be any
+        joined("role", pd.Index([word] * len(unclear)), unclear, known[unclear], "role")
+    lives = people["dwelling_id"]
+    at_home = everyone[((role == "resident").fillna(True) & lives.notna()).to_numpy(dtype=bool)]
+    homes = pd.Index(lives.iloc[at_home])
+    joined("dwelling", homes, at_home, known[at_home], "dwelling")
+    for name, key, word, says in (
+        ("cards", "card_id", "card", "card"),
+        ("pins", "pin_id", "pin", "PIN"),
+    ):
+        if not (kind == word).fillna(True).any():
+            continue
         state = live(data, name)
-        held = data[name][state.fillna(True).to_numpy(dtype=bool)]
-        sure = state[held.index].fillna(False)
-        kind = "card" if name == "cards" else "pin"
-        held = held[["person_id", "dwelling_id", key]]
-        own = held["person_id"].notna()
-        mine = own if among is None else own & (among.get_indexer(pd.Index(held["person_id"])) >= 0)
-        joined(kind, held[mine], key, sure[mine], word)
-        theirs = held[~own][[key, "dwelling_id"]].assign(_live=sure[~own])
-        if len(theirs) and len(home):
-            shared = theirs.merge(
-                home[["person_id", "dwelling_id", "role"]], on="dwelling_id", how="inner"
-            )
-            joined(kind, shared, key, shared["_live"] & shared["role"].notna(), word)
-    if not parts:
-        return pd.DataFrame(
-            {
-                "label": pd.Series([], dtype=np.int64),
-                "person_id": pd.Series([], dtype=TEXT),
-                "through": pd.Series([], dtype=TEXT),
-                "sure": pd.Series([], dtype=bool),
-            }
+        rows = np.flatnonzero(state.fillna(True))
+        held = data[name][[key, "person_id", "dwelling_id"]].iloc[rows]
+        sure = state.iloc[rows].fillna(False).to_numpy(dtype=bool)
+        whose = held["person_id"]
+        place = ids.get_indexer(pd.Index(whose))
+        own = np.flatnonzero((place >= 0) & whose.notna().to_numpy())
+        joined(word, pd.Index(held[key].iloc[own]), place[own], sure[own], says)
+        flat = np.flatnonzero(whose.isna())
+        left, right = _matches(pd.Index(held["dwelling_id"].iloc[flat]), homes)
+        joined(
+            word,
+            pd.Index(held[key].iloc[flat[left]]),
+            at_home[right],
+            sure[flat[left]] & known[at_home[right]],
+            says,
         )
-    found = pd.concat(parts, ignore_index=True).rename(columns={"_person": "person_id"})
-    found["sure"] &= force[found["label"]].fillna(False).to_numpy(dtype=bool)
-    found = found.sort_values(
+    size = [len(left) for left, *_ in found]
+    none = np.empty(0, np.int64)
+    left = np.concatenate([none, *(one[0] for one in found)])
+    words = np.repeat([one[3] for one in found], size) if found else []
+    through = pd.Series(words, dtype=TEXT) + " " + pd.Series(holder[left].array, dtype=TEXT)
+    frame = pd.DataFrame(
+        {
+            "label": table.index.to_numpy()[kept[left]],
+            "person_id": ids[np.concatenate([none, *(one[1] for one in found)])].astype(TEXT),
+            "through": through,
+            "sure": np.concatenate([none.astype(bool), *(one[2] for one in found)]),
+        }
+    )
+    frame = frame.sort_values(
         ["label", "person_id", "sure", "through"], ascending=[True, True, False, True]
     )
-    return found.drop_duplicates(["label", "person_id", "through"], ignore_index=True)
+    return frame.drop_duplicates(["label", "person_id", "through"], ignore_index=True)
+
+
+def _matches(wanted: pd.Index, keys: pd.Index) -> tuple[Whole, Whole]:
+    """Every (place in `wanted`, place in `keys`) of equal values; blanks equal nothing."""
+    codes, values = pd.factorize(keys)
+    order = np.argsort(codes, kind="stable")
+    start = np.searchsorted(codes[order], np.arange(len(values) + 1))
+    at = pd.Index(values).get_indexer(wanted)
+    left = np.flatnonzero((at >= 0) & wanted.notna())
+    first = start[at[left]]
+    count = start[at[left] + 1] - first
+    return np.repeat(left, count), order[spans(first, count)]
 
 
 def grants_of(data: Dataset, person: str) -> list[Grant]:
