@@ -114,8 +114,8 @@ def _plan(data: Dataset) -> Plan:
         if entry != "closed":
             free = year.always if entry == "none" or no_lock else stands[0]
             perhaps = year.always if entry == "none" or no_lock else stands[1]
-            if entry is None:  # perhaps it asks nothing
-                perhaps = year.always
+            if entry is None:  # perhaps it asks nothing, perhaps it is closed
+                free, perhaps = 0, year.always
             (ways if known else lost).append(Way(door, near, far, free, perhaps, entry != "key"))
             if known and entry == "key" and dwelling.get(far):
                 key_doors.setdefault(far, []).append((near, dwelling[far] == SURE))
