@@ -328,6 +328,8 @@ class Rule:
     def lacking(self, data: Dataset) -> str | None:
         """Why the rule cannot be assessed on this site at all; None where it can."""
         if not self.needs and not any(table in data.tables for table in self.uses):
+            return "none of the tables that it looks at is there"
+        if not self.needs and not any(table in data.tables for table in self.uses):
             return "none of the tables it looks at is there"
         for table, columns in self.needs.items():
             if table not in data.tables:

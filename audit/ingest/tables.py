@@ -10,7 +10,9 @@ value nor as blank.
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import product
@@ -34,6 +36,8 @@ from audit.trade.schedules import ICALENDAR
 NOT_SHOWN: Final = "pin, not shown"
 QUICK_FROM: Final = 4096
 """Rows from which on ids, texts and times go the quick way."""
+THREADS_FROM: Final = 100_000
+"""Rows from which on the columns of a table are typed side by side."""
 Mask = npt.NDArray[np.bool_]
 Texts = Any  # pa.ChunkedArray of large_string
 _FREE: Final = frozenset({"id", "ref", "text", "number"})
@@ -97,7 +101,7 @@ def build(
         table = tables[raw.name]
         aside = table.set_aside["row"].nunique()
         inputs.append(InputFile(raw.name, raw.file, raw.sha256, len(table.frame) + aside, aside))
-    said = tuple(note for draft in drafts.values() for note in draft.notes)
+    said = tuple(n for d in drafts.values() for _, n in sorted(d.notes, key=lambda n: n[0]))
     return Dataset(site, as_of, tables, tuple(inputs), notes + said)
 
 
@@ -111,7 +115,7 @@ class _Draft:
     typed: dict[str, Any] = field(default_factory=dict)
     unread: dict[str, Mask] = field(default_factory=dict)
     damage: dict[str, npt.NDArray[np.object_]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
+    notes: list[tuple[int, str]] = field(default_factory=list)
     filled: dict[str, Mask] = field(default_factory=dict)
 
     def __len__(self) -> int:
@@ -130,7 +134,8 @@ class _Draft:
             first = int(self.raw.rows[at[0]])
             more = f" and {len(at) - 1} more rows" if len(at) > 1 else ""
             where = f"{self.raw.file}{f', sheet {self.raw.sheet!r}' if self.raw.sheet else ''}"
-            self.notes.append(f"{where} row {first}{more}: {column} {what}")
+            order = [c.name for c in self.spec.columns].index(column)
+            self.notes.append((order, f"{where} row {first}{more}: {column} {what}"))
 
 
 # --- typing ------------------------------------------------------------------------------
@@ -144,13 +149,22 @@ def _typed(raw: RawTable, site: Site) -> _Draft:
     if len(raw.long_rows) and cells:
         last = list(cells)[-1]
         cells[last] = _put(cells[last], raw.long_rows, v.MORE_CELLS)
-    for column in draft.spec.columns:
-        if column.name not in cells:
-            _absent(draft, column)
-            continue
+
+    def column_typed(column: Column) -> None:
         mapped = raw.values.get(column.name)
         parser = v.cell_parser(column, order, zone, mapped)
         _type(draft, column, cells[column.name], parser, order, zone, bool(mapped), site)
+
+    given = [c for c in draft.spec.columns if c.name in cells]
+    for column in draft.spec.columns:
+        if column.name not in cells:
+            _absent(draft, column)
+    if len(draft) < THREADS_FROM:
+        for column in given:
+            column_typed(column)
+    else:
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            list(pool.map(column_typed, given))
     if raw.name == "cards":
         # a number that can't be used still names its card
         spoken = draft.texts["number"]
@@ -275,8 +289,11 @@ def _free_text(draft: _Draft, column: Column, cells: Texts, parser: v.Parser) ->
     """
     special, blanks = _special(v.blank_words(column))
     found = pc.index_in(cells, special)
-    unusual = ~_true(pc.ascii_is_printable(cells)) & _true(pc.greater(pc.binary_length(cells), 0))
-    unusual |= _true(pc.starts_with(cells, " ")) | _true(pc.ends_with(cells, " "))
+    if not found.null_count and pc.max(found).as_py() == 0:  # the first of them is the empty text
+        nothing = pa.nulls(len(cells), pa.large_string())
+        return pa.chunked_array([nothing]), np.zeros(len(cells), bool)
+    edged = pc.or_(pc.starts_with(cells, " "), pc.ends_with(cells, " "))
+    unusual = _true(pc.or_(pc.invert(pc.ascii_is_printable(cells)), edged))
     if found.null_count < len(cells):
         blank = pc.fill_null(pc.less(found, blanks), False)
         unusual |= _true(pc.greater_equal(found, blanks))
@@ -604,7 +621,7 @@ def _only_where_pins_may_stand(
 
 
 def _finished(draft: _Draft) -> Table:
-    raw, n = draft.raw, len(draft)
+    raw, spec, n = draft.raw, draft.spec, len(draft)
     if raw.name in SECRET_COLUMNS and "secret" not in draft.texts:
         draft.texts["secret"] = pa.chunked_array([pa.nulls(n, pa.large_string())])
     lacking = _lacking(draft)
@@ -620,10 +637,11 @@ def _finished(draft: _Draft) -> Table:
     frame = _frame(draft, None if keep is None else np.flatnonzero(keep))
     rows = raw.rows if keep is None else raw.rows[keep]
     cut = slice(None) if keep is None else keep
-    unread = {c: m[cut] for c, m in draft.unread.items() if m[cut].any()}
+    given = [c.name for c in spec.columns if c.name in draft.unread]
+    unread = {c: draft.unread[c][cut] for c in given if draft.unread[c][cut].any()}
     damage = {
         c: pd.Series(pd.array(list(kinds[cut]), dtype=TEXT), index=frame.index)
-        for c, kinds in draft.damage.items()
+        for c, kinds in sorted(draft.damage.items())
         if any(k is not None for k in kinds[cut])
     }
     return Table(

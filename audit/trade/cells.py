@@ -105,7 +105,8 @@ def damaged_cells(data: Dataset) -> pd.DataFrame:
             hidden = np.setdiff1d(np.flatnonzero(silent), labels)
             if len(hidden):
                 cells += (c._replace(wrong=None) for c in _cells(data, name, column, hidden, None))
-    return _frame(cells)
+    lacking = [name for name in ("pins", "events") if name in data.tables and not cells][:1]
+    return _frame(cells or (_Cell(name, None, None, None) for name in lacking))
 
 
 def repeated_ids(data: Dataset) -> pd.DataFrame:
@@ -137,7 +138,10 @@ def repeated_ids(data: Dataset) -> pd.DataFrame:
 
 
 def reversed_periods(data: Dataset) -> pd.DataFrame:
-    """Every period with both ends: table, label, id, start, end, `fails` (nullable boolean)."""
+    """Every period with both ends: table, label, id, start, end, `fails` (nullable boolean).
+
+    One row without id, neither sound nor wrong, where no table has both columns.
+    """
     parts = []
     for name, found in data.tables.items():
         for start, end in TABLES[name].periods:
@@ -165,10 +169,14 @@ def reversed_periods(data: Dataset) -> pd.DataFrame:
                     "unread": unread[labels],
                 }
             )
+    if not parts:
+        # tables, and not a period in them: nothing was looked at
+        cannot = [name for name in data.tables if TABLES[name].periods][:1]
+        row: dict[str, Any] = {"table": cannot, "label": [-1] * len(cannot), "id": None}
+        fails = pd.array([None] * len(cannot), dtype="boolean")
+        return pd.DataFrame({**row, "start": pd.NaT, "end": pd.NaT, "fails": fails})
     columns = ("table", "label", "start", "end", "fails", "unread")
-    joined: dict[str, Any] = {
-        c: np.concatenate([p[c] for p in parts]) if parts else np.empty(0, object) for c in columns
-    }
+    joined: dict[str, Any] = {c: np.concatenate([p[c] for p in parts]) for c in columns}
     unread = joined.pop("unread").astype(bool)
     joined["fails"] = pd.arrays.BooleanArray(joined["fails"].astype(bool), unread)
     ids = [chunk for p in parts for chunk in getattr(p["id"], "chunks", [p["id"]])]

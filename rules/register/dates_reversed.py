@@ -55,4 +55,13 @@ EXAMPLES = (
             "cards C3": OUT,
         },
     ),
+    Example(
+        "no table has both dates",
+        """
+        cards
+        card_id | number | valid_to
+        C1      | 1001   | 2026-03-01
+        """,
+        expect={"cards": None},
+    ),
 )

@@ -93,4 +93,13 @@ EXAMPLES = (
         """,
         expect={"pins pin": False},
     ),
+    Example(
+        "no column that a spreadsheet could have changed",
+        """
+        pins
+        pin_id | kind
+        P1     | shared
+        """,
+        expect={"pins": None},
+    ),
 )

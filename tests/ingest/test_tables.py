@@ -54,12 +54,12 @@ def test_the_quick_way_gives_what_one_cell_at_a_time_gives(
     if numbers and name == "pins":
         header[1] += " (numbers)"
     slow = dataset({name: (header, rows)})
-    usual = tables.QUICK_FROM
+    usual = tables.QUICK_FROM, tables.THREADS_FROM
     try:
-        tables.QUICK_FROM = 0  # type: ignore[misc]
+        tables.QUICK_FROM = tables.THREADS_FROM = 0  # type: ignore[misc]
         quick = dataset({name: (header, rows)})
     finally:
-        tables.QUICK_FROM = usual  # type: ignore[misc]
+        tables.QUICK_FROM, tables.THREADS_FROM = usual  # type: ignore[misc]
     same(slow, quick)
 
 
