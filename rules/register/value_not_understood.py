@@ -12,8 +12,8 @@ from audit.trade.cells import EVERY_TABLE, unread_cells
     uses=EVERY_TABLE,
     policy=("pin_minimum_digits",),
     subjects=("table", "column", "id"),
-    summary="{table}, {id}: what stands under {column} is not understood.",
-    evidence=("rows",),
+    summary="{table}, {id}: {column} is not understood; it takes {takes}.",
+    evidence=("takes", "rows"),
     remedy=(
         "Write one of the column's words, or a date, time or number that can be read; a word of"
         " your own can be given its meaning in site.toml."
@@ -35,7 +35,7 @@ from audit.trade.cells import EVERY_TABLE, unread_cells
 def value_not_understood(data: Dataset) -> pd.DataFrame:
     """A value that is not understood counts as neither yes nor no, so what hangs on it is open."""
     cells = unread_cells(data)
-    return cells.assign(fails=cells["wrong"])
+    return cells.assign(takes=cells["what"], fails=cells["wrong"])
 
 
 EXAMPLES = (

@@ -235,3 +235,25 @@ def test_titles_and_empty_lines_above_a_long_table(tmp_path: Path) -> None:
     assert len(data["people"]) == 9_001
     assert data.where("people", 0).row == 4
     assert data.where("people", 9_000).row == 9_005
+
+
+@pytest.mark.parametrize("quoting", [csv.QUOTE_MINIMAL, csv.QUOTE_ALL])
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
+)
+def test_every_saving_of_a_long_file(
+    tmp_path: Path, encoding: str, quoting: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = [["person_id", "name"], *[[f"P{i:05}", f"Zoë Müller {i}"] for i in range(6_000)]]
+    out = io.StringIO()
+    csv.writer(out, delimiter=";", quoting=quoting).writerows(rows)  # type: ignore[arg-type]
+    careful: list[str] = []
+    usual = csv_text._careful
+    monkeypatch.setattr(
+        csv_text, "_careful", lambda *a, **k: (careful.append(str(a[1])), usual(*a, **k))[1]
+    )
+    data = load(tmp_path, {"people.csv": out.getvalue().encode(encoding)})
+    assert careful == []  # none of these is odd
+    assert data["people"]["person_id"].tolist() == [r[0] for r in rows[1:]]
+    assert data["people"]["name"].tolist() == [r[1] for r in rows[1:]]
+    assert data.where("people", 5_999).row == 6_001
