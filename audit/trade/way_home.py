@@ -117,8 +117,11 @@ def _plan(data: Dataset) -> Plan:
             if entry is None:  # perhaps it asks nothing, perhaps it is closed
                 free, perhaps = 0, year.always
             (ways if known else lost).append(Way(door, near, far, free, perhaps, entry != "key"))
-            if known and entry == "key" and dwelling.get(far):
-                key_doors.setdefault(far, []).append((near, dwelling[far] == SURE))
+            if entry == "key":
+                inside = [far] if far >= 0 else dwelling
+                for home in (h for h in inside if dwelling[h] > NONE):
+                    certain = known and dwelling[home] == SURE
+                    key_doors.setdefault(home, []).append((near, certain))
         if not known:
             continue
         surely = no_lock or any(e not in (None, "none") for e in exits)
@@ -330,10 +333,10 @@ def _get_home(
     lower, upper = sure.get(home, 0), possible.get(home, 0)
     for near, certain in p.key_doors.get(home, ()):
         lower |= sure.get(near, 0) if certain else 0
-        upper |= possible.get(near, 0)
+        upper |= possible.get(near, 0) if near >= 0 else full
     for w, hours in unplaced:
         if w.far < 0:
-            upper |= hours & (possible.get(w.near, 0) if w.near >= 0 else full)
+            upper |= hours
     missing = full & ~upper
     at_fault = {
         w.door
