@@ -71,7 +71,7 @@ def zones_into(data: Dataset, kind: str, roles: Sequence[str]) -> pd.DataFrame:
     rows = reaches_into(data, kind, roles)
     some = rows["door"].notna().to_numpy(dtype=bool)
     none, rows = rows[~some], rows[some].sort_values(["person", "zone", "door"])
-    group = rows.groupby(["person", "zone"], sort=True).ngroup().to_numpy()
+    group = rows.groupby(["person", "zone"], sort=True, dropna=False).ngroup().to_numpy()
     doors: dict[int, list[str]] = {}
     for number, door in zip(group.tolist(), rows["door"].tolist(), strict=True):
         doors.setdefault(number, []).append(door)

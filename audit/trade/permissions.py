@@ -76,11 +76,11 @@ def used_groups(data: Dataset) -> pd.DataFrame:
     rows = data["door_groups"]
     first = rows.dropna(subset=["door_group"]).drop_duplicates("door_group")
     used = set(data["permissions"]["door_group"].dropna().unique())
-    first = first[[name in used for name in first["door_group"]]]
+    first = first[first["door_group"].isin(used).to_numpy(bool)]
     circled = {name for circle in g.circles for name in circle}
     dangling = _holding(data, g.dangling)
     kept = [n not in circled and n not in dangling for n in first["door_group"]]
-    first = first[kept]
+    first = first[np.array(kept, bool)]
     empty = [
         pd.NA if g.possible[n] and not g.sure[n] else not g.possible[n] for n in first["door_group"]
     ]
@@ -364,7 +364,7 @@ def holders(data: Dataset, chosen: pd.Series, among: pd.Index | None = None) -> 
     size = [len(left) for left, *_ in found]
     none = np.empty(0, np.int64)
     left = np.concatenate([none, *(one[0] for one in found)])
-    words = np.repeat([one[3] for one in found], size) if found else []
+    words: list[str] = list(np.repeat([one[3] for one in found], size)) if found else []
     through = pd.Series(words, dtype=TEXT) + " " + pd.Series(holder[left].array, dtype=TEXT)
     frame = pd.DataFrame(
         {

@@ -188,6 +188,7 @@ def _rights(data: Dataset) -> Rights:
 
 
 def _places_of(bits: int, n: int) -> _Ints:
+    bits &= (1 << n) - 1  # a group may name doors that are not in the table
     raw = np.frombuffer(bits.to_bytes(-(-n // 8) or 1, "little"), np.uint8)
     return np.flatnonzero(np.unpackbits(raw, bitorder="little", count=n)).astype(np.int64)
 

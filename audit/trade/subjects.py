@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -40,7 +41,8 @@ def sourced(frame: pd.DataFrame, *keys: str) -> pd.DataFrame:
 
 
 def _merged(frame: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:
-    rank = frame["fails"].map({True: 0, False: 2}).fillna(1).astype(int)
+    fails = frame["fails"].astype("boolean")
+    rank = np.where(fails.isna(), 1, np.where(fails.fillna(False), 0, 2))
     text = [repr(row) for row in frame.drop(columns="label").itertuples(index=False, name=None)]
     ordered = frame.assign(_rank=rank, _text=text).sort_values(["_rank", "_text"], kind="stable")
     subject = pd.Series(
