@@ -12,14 +12,13 @@ import re
 import tempfile
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from rich.console import Console
 
 from audit import check, ingest
-from audit.contract import Dataset
+from audit.contract import Dataset, Source
 from audit.engine import run as judge
 from audit.ingest.files import read_tables
 from audit.ingest.rewrite import Changes, as_text, changed, corrected, own_csv
@@ -27,7 +26,8 @@ from audit.ingest.tables import RawTable, build
 from audit.ledger import DecisionRow
 from audit.mend.actions import ROUGH, Action, Plan, Way, certain
 from audit.mend.digits import Draw
-from audit.record import Finding, Record, order
+from audit.mend.relabel import NAMES_IT, relabelled
+from audit.record import Finding, Record
 from audit.report import pack
 from audit.schema import REFERENCE_SUBJECTS
 from audit.site import InputError, Site, read_site
@@ -42,18 +42,19 @@ TABLE_OF = {subject: table for table, subject in REFERENCE_SUBJECTS.items()}
 class Mended:
     """What was done and what is left, for the worklist and the terminal.
 
-    `applied` are (action, the way it was done, ids of the findings it closes); `withdrawn`
-    (action, why not). `remaining` are the findings of the copy, those that only the copy's
-    form hides included.
+    `applied` are (action, the way it was done, ids of the findings it closes or helps to);
+    `withdrawn` (action, why not, ids that it would close). `renamed` counts the rows of
+    read-back and log that name a PIN by its id where they gave its old digits.
     """
 
     before: Record
     after: Record
     data: Dataset
     applied: list[tuple[Action, Way, list[str]]] = field(default_factory=list)
-    withdrawn: list[tuple[Action, str]] = field(default_factory=list)
+    withdrawn: list[tuple[Action, str, list[str]]] = field(default_factory=list)
     closed: list[Finding] = field(default_factory=list)
     remaining: list[Finding] = field(default_factory=list)
+    renamed: int = 0
 
 
 def run(site: Path, out: Path, as_of: dt.date | None, new_pins: bool, console: Console) -> int:
@@ -148,7 +149,7 @@ class Workshop:
         plan = certain(self.before.findings, self.data, self.raws, draw)
         self._only_where_columns_fit(plan)
         wanted = dict(plan.actions)
-        withdrawn = dict(plan.withheld)
+        withdrawn = self._lost_in_form(plan)
         redrawn: dict[str, int] = {}
         reasons: dict[str, str] = {}
         while True:
@@ -168,8 +169,8 @@ class Workshop:
                 )
                 if draw is not None and key.endswith("/digits") and not tired:
                     redrawn[key] = redrawn.get(key, 0) + 1
-                    fresh = {**action.ways[0].cells, "pin": draw()}
-                    ways: tuple[Way, ...] = (replace(action.ways[0], cells=fresh),)
+                    fresh = draw()
+                    ways = tuple(replace(w, cells={**w.cells, "pin": fresh}) for w in action.ways)
                 else:
                     reasons.setdefault(key, _reason(faults, action))
                     ways = action.ways[1:]
@@ -189,12 +190,30 @@ class Workshop:
                 ways = tuple(w for w in action.ways if all(c in raw.cells for c in w.cells))
                 plan.actions[key] = replace(action, ways=ways)
 
+    def _lost_in_form(self, plan: Plan) -> dict[str, str]:
+        """Actions on tables that would be read otherwise once they stand in a CSV, and why not.
+
+        A spreadsheet tells which cells arrived as numbers, a CSV doesn't: what was found by
+        that would vanish from the copy without being mended.
+        """
+        lost: dict[str, str] = {}
+        for name in sorted({a.table for a in plan.actions.values()} - set(self.in_place)):
+            raw = self.raws[name]
+            if not any(m.any() for m in raw.numbers.values()) and not len(raw.long_rows):
+                continue
+            raws = [as_text(r) if n == name else r for n, r in self.raws.items()]
+            record = check.of_dataset(build(raws, self.site, self.as_of), self.decisions).record
+            if {f.id for f in record.findings} != self.known:
+                why = f"would hide how {raw.file} arrived: export its {name} again as text first"
+                lost |= {k: why for k, a in plan.actions.items() if a.table == name}
+        return lost
+
     def _chosen(self, plan: Plan, withdrawn: Collection[str]) -> frozenset[str]:
         usable = {k for k, a in plan.actions.items() if a.ways} - set(withdrawn)
         needs = [n._replace(members=n.members & usable) for n in plan.needs.values()]
         return fewest([n for n in needs if n.least <= len(n.members)])
 
-    def changes(self, plan: Plan, chosen: Iterable[str]) -> dict[str, Changes]:
+    def changes(self, plan: Plan, chosen: Collection[str]) -> dict[str, Changes]:
         """The cells and rows that these actions change, by table."""
         found: dict[str, Changes] = {}
         for action in (plan.actions[k] for k in sorted(chosen)):
@@ -205,9 +224,15 @@ class Workshop:
                     part.removed.add(int(rows[label]))
                 for column, text in action.ways[0].cells.items():
                     part.cells[(int(rows[label]), column)] = text
-        return found
+        pins = {
+            n
+            for k in chosen
+            for n in plan.actions[k].labels
+            if "pin" in plan.actions[k].ways[0].cells
+        }
+        return found | relabelled(self.data, pins)
 
-    def copy(self, plan: Plan, chosen: Iterable[str]) -> Dataset:
+    def copy(self, plan: Plan, chosen: Collection[str]) -> Dataset:
         """The dataset of the corrected copy."""
         changes = self.changes(plan, chosen)
         raws = [
@@ -218,7 +243,7 @@ class Workshop:
         ]
         return build(raws, self.site, self.as_of)
 
-    def audit(self, plan: Plan, chosen: Iterable[str]) -> Record:
+    def audit(self, plan: Plan, chosen: Collection[str]) -> Record:
         """The record of the copy, compared with that of the original."""
         return check.of_dataset(self.copy(plan, chosen), self.decisions, earlier=self.before).record
 
@@ -227,24 +252,13 @@ class Workshop:
         return [
             *(("would bring up", f.rule, f.subjects) for f in record.findings
               if f.id not in self.known),
-            *(("would hide", p.rule, p.subjects) for p in record.not_reassessed
-              if p.id not in self._only_form),
+            *(("would hide", p.rule, p.subjects) for p in record.not_reassessed),
             *(("would bear on", p.rule, p.subjects) for p in record.mended if p.id in self.grave),
         ]  # fmt: skip
 
-    @cached_property
-    def _only_form(self) -> frozenset[str]:
-        """Findings that vanish because a table of another kind becomes a CSV, mended or not."""
-        others = [r for n, r in self.raws.items() if n not in self.in_place]
-        if not any(r.numbers or len(r.long_rows) for r in others):
-            return frozenset()
-        raws = [r if n in self.in_place else as_text(r) for n, r in self.raws.items()]
-        plain = check.of_dataset(build(raws, self.site, self.as_of)).record
-        return frozenset(self.known - {f.id for f in plain.findings})
-
     def _useless(self, plan: Plan, chosen: Iterable[str], record: Record) -> list[str]:
         """Actions none of whose findings the audit takes for closed."""
-        standing = {f.id for f in record.findings} | self._only_form
+        standing = {f.id for f in record.findings}
         closes = {m for i, n in plan.needs.items() if i not in standing for m in n.members}
         return sorted(set(chosen) - closes)
 
@@ -303,35 +317,35 @@ class Workshop:
     def _told(
         self, plan: Plan, chosen: frozenset[str], record: Record, withdrawn: Mapping[str, str]
     ) -> Mended:
-        form = self._only_form if any(
-            plan.actions[k].table not in self.in_place for k in chosen
-        ) else frozenset()  # fmt: skip
         standing = {f.id for f in record.findings}
-        closed = [f for f in self.before.findings if f.id not in standing | form]
-        hidden = [f for f in self.before.findings if f.id in form - standing]
+        closed = [f for f in self.before.findings if f.id not in standing]
         applied = []
         for key in sorted(chosen):
             action = plan.actions[key]
-            ids = [f.id for f in closed if _by(plan, action, f)]
+            rows = {self.data.where(action.table, n) for n in action.labels}
+            ids = [f.id for f in closed if _by(plan, action, rows, f)]
             applied.append((action, action.ways[0], ids))
         return Mended(
             self.before,
             record,
             self.data,
             applied,
-            [(plan.actions[k], why) for k, why in sorted(withdrawn.items())],
+            [
+                (plan.actions[k], why, [i for i, n in plan.needs.items() if k in n.members])
+                for k, why in sorted(withdrawn.items())
+            ],
             closed,
-            order([*record.findings, *hidden]),
+            record.findings,
+            sum(len(c.cells) for t, c in self.changes(plan, chosen).items() if t in NAMES_IT),
         )
 
 
-def _by(plan: Plan, action: Action, finding: Finding) -> bool:
-    """Whether the action has a part in closing the finding: by its need, or on its subject."""
+def _by(plan: Plan, action: Action, rows: Collection[Source], finding: Finding) -> bool:
+    """Whether the action has a part in closing the finding: by its need, or on one of its rows."""
     need = plan.needs.get(finding.id)
-    if need is not None and action.key in need.members:
-        return True
-    subject = REFERENCE_SUBJECTS[action.table]
-    return action.ident in finding.subjects.get(subject, ())
+    if need is not None:
+        return action.key in need.members
+    return any(Source(s.file, s.sheet, s.row) in rows for s in finding.sources)
 
 
 def _reason(faults: Sequence[tuple[str, str, dict[str, list[str]]]], action: Action) -> str:

@@ -75,7 +75,6 @@ class Plan:
     actions: dict[str, Action] = field(default_factory=dict)
     needs: dict[str, Need] = field(default_factory=dict)
     rules: dict[str, str] = field(default_factory=dict)  # finding -> its rule
-    withheld: dict[str, str] = field(default_factory=dict)  # action -> why it is not done
 
     def add(self, action: Action | None) -> str | None:
         """Keeps the action unless one of its key is there; its key."""
@@ -125,7 +124,6 @@ class Register:
             for value in f.subjects.get(key, [])
         }
         self.gone = departed(data).fillna(False)
-        self.seen = {c for t in ("loaded", "events") for c in data[t]["secret"].dropna().unique()}
 
     def labels(self, table: str, ident: str) -> tuple[int, ...]:
         """The rows of this id; none where they differ, or where a decision protects them."""
@@ -331,6 +329,20 @@ def _repeated(f: Finding, register: Register, plan: Plan) -> None:
 # --- PINs and rows -----------------------------------------------------------------------
 
 
+def _new_digits(register: Register, ident: str, digits: str) -> tuple[Way, ...]:
+    """New digits, set as of the day; or said too to work from that day only.
+
+    The latter where a read-back of an earlier day would else be held to lack them.
+    """
+    today = register.data.as_of.isoformat()
+    cells = {"pin": digits}
+    if register.data.has("pins", "set_on"):
+        cells["set_on"] = today
+    words = f"Change PIN {ident}"
+    later = (Way(words, {**cells, "valid_from": today}),)
+    return (Way(words, cells), *(later if register.data.has("pins", "valid_from") else ()))
+
+
 def _digits(f: Finding, register: Register, plan: Plan, draw: Callable[[], str]) -> None:
     pins = f.subjects["pin"]
     if f.rule == "pin-duress-not-distinct":
@@ -348,15 +360,7 @@ def _digits(f: Finding, register: Register, plan: Plan, draw: Callable[[], str])
         labels = register.labels("pins", ident)
         key = f"pins/{ident}/digits"
         if labels and key not in plan.actions:
-            cells = {"pin": draw()}
-            if register.data.has("pins", "set_on"):
-                cells["set_on"] = register.data.as_of.isoformat()
-            plan.add(Action(key, "pins", ident, labels, (Way(f"Change PIN {ident}", cells),)))
-            if register.cell("pins", labels[0], "secret") in register.seen:
-                plan.withheld[key] = (
-                    "would leave its old digits unexplained in the read-back or the log: set the"
-                    " new PIN at the doors, read back, and enter it then"
-                )
+            plan.add(Action(key, "pins", ident, labels, _new_digits(register, ident, draw())))
         if labels:
             members.append(key)
     plan.need(f, members, len(pins) - keep.get(f.rule, 0))

@@ -25,11 +25,6 @@ class Draw:
 
     def __init__(self, data: Dataset) -> None:
         self.digits = max(data.policy.pin_minimum_digits, SHORTEST)
-        if self.digits > LONGEST:
-            raise InputError(
-                f"site.toml: pin_minimum_digits is {self.digits}; --new-pins draws PINs of up to"
-                f" {LONGEST} digits"
-            )
         self.minimum = data.policy.pin_guesses_minimum
         held: set[int] = set()
         for table in ("pins", "loaded", "events"):

@@ -75,8 +75,9 @@ def worklist(mended: Mended) -> bytes:
     rows: list[tuple[object, ...]] = []
     for action, way, ids in _urgent_first(mended, by_id):
         rows.append(_row(mended, "applied to the copy", action, way, [by_id[i] for i in ids], ""))
-    for action, why in mended.withdrawn:
-        rows.append(_row(mended, "withdrawn", action, action.ways[0], [], why))
+    for action, why, ids in mended.withdrawn:
+        told = [by_id[i] for i in ids]
+        rows.append(_row(mended, "withdrawn", action, action.ways[0], told, f"it {why}"))
     for p in proposed(mended.remaining, mended.data):
         rows.append(
             (
@@ -118,7 +119,7 @@ def _row(
         places,
         "; ".join(_changes(mended, action, way)),
         why or " ".join(f.summary for f in findings),
-        len(findings),
+        0 if why else len(findings),
         " ".join(f.id for f in findings),
         "",
         "",
@@ -178,7 +179,7 @@ def tell(mended: Mended, out: Path, console: Console) -> None:
     if mended.withdrawn:
         console.print()
         console.print(Line(Text("withdrawn", style="bold"), align="left"))
-        for action, why in mended.withdrawn[:SHOWN]:
+        for action, why, _ in mended.withdrawn[:SHOWN]:
             _item(f"{action.ways[0].words}: it {why}.", "", "yellow", console)
         _more(len(mended.withdrawn), console)
     proposals = proposed(mended.remaining, mended.data)
@@ -276,6 +277,12 @@ def _secrets(mended: Mended, out: Path, console: Console) -> None:
                 style="bold red",
             )
         )
+        if mended.renamed:
+            text = (
+                f"In the copy {_count(mended.renamed, 'row')} of read-back and log that gave"
+                " old digits name the PIN by its id."
+            )
+            console.print(Text(text))
 
 
 def _count(n: int, noun: str) -> str:
