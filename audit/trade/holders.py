@@ -212,6 +212,8 @@ _COUNTED = {"cards": _counted_of("cards"), "pins": _counted_of("pins")}
 def among(words: pd.Series, *of: str) -> pd.Series:
     """Whether each word is one of `of` (nullable boolean: NA for NA)."""
     held = pa.array(words.array)
+    if pa.types.is_null(held.type):  # not a single word
+        held = held.cast(pa.large_string())
     found = pc.is_in(held, value_set=pa.array(of, held.type)).to_numpy(zero_copy_only=False)
     return pd.Series(pd.arrays.BooleanArray(found, words.isna().to_numpy()), index=words.index)
 
@@ -240,7 +242,8 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
     somebody = _each(homes, data["people"]["dwelling_id"], here.fillna(False))
     perhaps = _each(homes, data["people"]["dwelling_id"], here.isna())
     empty, known = _said_empty(data, homes)
-    frame["entitled"] = pd.arrays.BooleanArray(somebody, perhaps & ~somebody)
+    unsaid = perhaps if data.has("people", "dwelling_id") else np.ones(len(homes), dtype=bool)
+    frame["entitled"] = pd.arrays.BooleanArray(somebody, unsaid & ~somebody)
     return _told(data, frame.assign(empty=empty, known=known, occupied=~empty))
 
 

@@ -498,10 +498,11 @@ def path_to(data: Dataset, group: str, door: str) -> tuple[str, ...]:
 # --- building -----------------------------------------------------------------------------
 
 
-def _bits_to_places(bits: int, n: int) -> Whole:
+def bits_to_places(bits: int, n: int) -> Whole:
+    """The positions below n of the bits that are set."""
     bits &= (1 << n) - 1  # doors that are not in the table stand beyond it
     raw = np.frombuffer(bits.to_bytes(-(-n // 8) or 1, "little"), np.uint8)
-    return np.flatnonzero(np.unpackbits(raw, bitorder="little", count=n))
+    return np.flatnonzero(np.unpackbits(raw, bitorder="little", count=n)).astype(np.int64)
 
 
 def _targets(data: Dataset, names: Sequence[tuple[str, str]], door_ids: pd.Index) -> Targets:
@@ -517,11 +518,11 @@ def _targets(data: Dataset, names: Sequence[tuple[str, str]], door_ids: pd.Index
         else:
             assert flat is not None
             possible, surely = flat.possible.get(name, 0), flat.sure.get(name, 0)
-            own = _bits_to_places(possible | surely, n)
+            own = bits_to_places(possible | surely, n)
             certain = (
                 np.ones(len(own), bool)
                 if possible == surely
-                else np.isin(own, _bits_to_places(surely, n))
+                else np.isin(own, bits_to_places(surely, n))
             )
         doors.append(own)
         sure.append(certain)

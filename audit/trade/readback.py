@@ -31,7 +31,7 @@ from audit.trade.plain import (
     unread,
     word_codes,
 )
-from audit.trade.reach import ROLES, groups
+from audit.trade.reach import ROLES, bits_to_places, groups
 from audit.trade.standing import by_id
 
 Credential = Literal["cards", "pins"]
@@ -130,8 +130,8 @@ def _rights(data: Dataset) -> Rights:
     names = ids.tolist()
     members, certain = [], []
     for code, name in enumerate(names):
-        members.append(code * n + _places_of(flat.possible.get(name, 0), n))
-        certain.append(code * n + _places_of(flat.sure.get(name, 0), n))
+        members.append(code * n + bits_to_places(flat.possible.get(name, 0), n))
+        certain.append(code * n + bits_to_places(flat.sure.get(name, 0), n))
     nothing = np.empty(0, np.int64)
     pairs, pairs_sure = np.concatenate([nothing, *members]), np.concatenate([nothing, *certain])
 
@@ -185,12 +185,6 @@ def _rights(data: Dataset) -> Rights:
         pairs=np.sort(pairs),
         pairs_sure=np.sort(pairs_sure),
     )
-
-
-def _places_of(bits: int, n: int) -> _Ints:
-    bits &= (1 << n) - 1  # a group may name doors that are not in the table
-    raw = np.frombuffer(bits.to_bytes(-(-n // 8) or 1, "little"), np.uint8)
-    return np.flatnonzero(np.unpackbits(raw, bitorder="little", count=n)).astype(np.int64)
 
 
 def keys(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, _Mask]:
