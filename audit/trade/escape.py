@@ -151,26 +151,13 @@ def distances(plan: Plan, steps: list[Step], havens: list[int]) -> list[int]:
     return distance
 
 
-def recorded(plan: Plan) -> list[bool]:
-    """Whether the register's doors join each zone to a possible place of safety, locked or not.
-
-    Where they do not, doors are missing from the register: a gap in the data, which says nothing
-    about the building (references/egress.md 6.3).
-    """
-    beside: list[list[int]] = [[] for _ in range(len(plan.zones) + 1)]
-    for (start, end, _), _free in plan.directions():
-        beside[start].append(end)
-        beside[end].append(start)
-    seen = [False] * (len(plan.zones) + 1)
-    queue = plan.havens(hopeful=True)
-    for place in queue:
-        seen[place] = True
-    while queue:
-        for other in beside[queue.pop()]:
-            if not seen[other]:
-                seen[other] = True
-                queue.append(other)
-    return seen[:-1]
+def recorded_doors(plan: Plan) -> list[int]:
+    """How many doors of the register each zone has, whichever way they may be taken."""
+    count = [0] * len(plan.zones)
+    for a, b in zip(plan.inside, plan.outside, strict=True):
+        for place in {a, b} - {-1}:
+            count[place] += 1
+    return count
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,28 +170,23 @@ class Ways:
 
     verdicts: list[tuple[Verdict, Verdict, Verdict]]
     obstacle: list[tuple[int, int, int]]
-    recorded: list[bool]
 
 
 def ways_out(plan: Plan) -> Ways:
     """A verdict a zone and state: True a way out, False none, None cannot be judged."""
-    joined = recorded(plan)
     verdicts, obstacles = [], []
     for state in range(len(STATES)):
         sure = distances(plan, plan.steps(state, False), plan.havens(False))
         hope = distances(plan, plan.steps(state, True), plan.havens(True))
         verdicts.append(
             [
-                True if s < FAR else None if h < FAR or not known else False
-                for s, h, known in zip(sure, hope, joined, strict=False)
+                True if s < FAR else None if h < FAR else False
+                for s, h in zip(sure[:-1], hope[:-1], strict=True)
             ]
         )
-        obstacles.append(_obstacles(plan, state) if False in verdicts[-1] else [-1] * len(joined))
-    return Ways(
-        list(zip(*verdicts, strict=True)) if joined else [],
-        list(zip(*obstacles, strict=True)) if joined else [],
-        joined,
-    )
+        trapped = False in verdicts[-1]
+        obstacles.append(_obstacles(plan, state) if trapped else [-1] * len(plan.zones))
+    return Ways(list(zip(*verdicts, strict=True)), list(zip(*obstacles, strict=True)))
 
 
 def _obstacles(plan: Plan, state: int) -> list[int]:
@@ -263,10 +245,8 @@ def fire(plan: Plan, ways: Ways) -> Fire:
     sure_weak = _weak_doors(plan, sure_tree)
     hope_weak = sure_weak if certain else _weak_doors(plan, hope_tree)
     weak = [
-        _weak(v[FIRE], safe, joined, s, h)
-        for v, safe, joined, s, h in zip(
-            ways.verdicts, plan.safe, ways.recorded, sure_weak, hope_weak, strict=False
-        )
+        _weak(v[FIRE], safe, s, h)
+        for v, safe, s, h in zip(ways.verdicts, plan.safe, sure_weak, hope_weak, strict=True)
     ]
     exits = _exits(plan, sure_steps, hope_steps, sure_tree, hope_tree)
     near = distances(plan, hope_steps, hope_havens)
@@ -276,12 +256,12 @@ def fire(plan: Plan, ways: Ways) -> Fire:
     return Fire(weak, doors, exits, least, most)
 
 
-def _weak(way: Verdict, safe: Verdict, joined: bool, sure: int, hope: int) -> Verdict:
+def _weak(way: Verdict, safe: Verdict, sure: int, hope: int) -> Verdict:
     if safe:
         return False
     if way is False:
         return False  # nothing is left to cut: zone-without-way-out speaks of it
-    if way is None or not joined:
+    if way is None:
         return None
     return True if hope >= 0 else False if sure < 0 else None
 
@@ -556,7 +536,8 @@ def zones_leaving(data: Dataset) -> pd.DataFrame:
     """The zones with `inhabited`, `trapped` (nullable), and of what is sure `states`, `doors`.
 
     `inhabited`: it has occupants or a dwelling. `trapped`: no way out in one state or more;
-    `states` are those, `doors` the first locked doors on the way.
+    `states` are those, `doors` the first locked doors on the way, `recorded_doors` (int) how
+    many doors of the zone are in the register.
     """
     return data.once(_zones_leaving)
 
@@ -581,6 +562,7 @@ def _zones_leaving(data: Dataset) -> pd.DataFrame:
             "trapped": pd.array(trapped, "boolean"),
             "states": states,
             "doors": at_fault,
+            "recorded_doors": recorded_doors(site)[: site.listed],
         },
     )
 
@@ -598,7 +580,7 @@ def zones_in_fire(data: Dataset) -> pd.DataFrame:
 
 
 def _zones_in_fire(data: Dataset) -> pd.DataFrame:
-    site, found, joined = plan(data), data.once(_fire), data.once(_ways).recorded
+    site, found = plan(data), data.once(_fire)
     bounds = _exit_capacities(data)
     listed = range(site.listed)
     rows = _zone_rows(
@@ -610,7 +592,7 @@ def _zones_in_fire(data: Dataset) -> pd.DataFrame:
             ],
             "exits": [[site.doors[e.door] for e in found.exits[i]] for i in listed],
             "has_exit": pd.array(
-                [_has_exit(site.safe[i], found.exits[i], joined[i]) for i in listed], "boolean"
+                [_has_exit(site.safe[i], found.exits[i]) for i in listed], "boolean"
             ),
             "pass_least": pd.array([bounds[i][0] for i in listed], "Int64"),
             "pass_most": pd.array([bounds[i][1] for i in listed], "Int64"),
@@ -620,8 +602,8 @@ def _zones_in_fire(data: Dataset) -> pd.DataFrame:
     return rows[~rows["safe"].fillna(False)]
 
 
-def _has_exit(safe: Verdict, exits: list[Exit], joined: bool) -> Verdict:
-    if safe is None or not joined:
+def _has_exit(safe: Verdict, exits: list[Exit]) -> Verdict:
+    if safe is None:
         return None
     return True if any(e.sure for e in exits) else None if exits else False
 

@@ -7,7 +7,7 @@ from audit.trade.escape import doors
 @rule(
     title="Escape or fire door not tested in time",
     priority="planned",
-    needs={"doors": ("last_tested", "escape_route", "fire_minutes")},
+    needs={"doors": ("last_tested",)},
     policy=("door_test_every_months",),
     subjects=("door",),
     summary="Door {door} is an escape or fire door, last tested: {last_tested}; every {months}"
@@ -87,5 +87,16 @@ EXAMPLES = (
         """,
         site={"local_code": "england"},
         expect={"A": False, "B": True},
+    ),
+    Example(
+        "a register that knows fire doors only",
+        """
+        doors
+        door_id | fire_minutes | last_tested
+        A       | 30           | 2020-01-01
+        B       | 0            | 2020-01-01
+        C       | 0            | 2026-09-01
+        """,
+        expect={"A": True, "B": None, "C": False},
     ),
 )

@@ -9,7 +9,7 @@ from audit.trade.escape import doors_in_fire, settled
     priority="planned",
     life_safety=True,
     needs={
-        "doors": ("opens_with_escape", "inside_zone", "outside_zone", "lock"),
+        "doors": ("opens_with_escape", "inside_zone", "outside_zone"),
         "zones": ("occupants",),
     },
     policy=("opens_against_people",),

@@ -10,7 +10,7 @@ from audit.trade.escape import settled, zones_in_fire
     life_safety=True,
     needs={
         "zones": ("occupants",),
-        "doors": ("inside_zone", "outside_zone", "lock", "clear_width_mm"),
+        "doors": ("inside_zone", "outside_zone", "clear_width_mm"),
     },
     policy=("width_bands", "mm_per_person"),
     subjects=("zone",),

@@ -8,7 +8,7 @@ from audit.trade.escape import zones_in_fire
     title="More people than one way out may serve",
     priority="planned",
     life_safety=True,
-    needs={"zones": ("occupants",), "doors": ("inside_zone", "outside_zone", "lock")},
+    needs={"zones": ("occupants",), "doors": ("inside_zone", "outside_zone")},
     policy=("one_way_out_people",),
     subjects=("zone",),
     summary="Zone {zone} has {occupants} people, and every way out passes door {weak_door};"

@@ -9,12 +9,13 @@ from audit.trade.escape import zones_leaving
     priority="immediate",
     upload=True,
     life_safety=True,
-    needs={"zones": (), "doors": ("inside_zone", "outside_zone", "lock")},
+    needs={"zones": (), "doors": ("inside_zone", "outside_zone")},
     uses=("dwellings",),
     subjects=("zone",),
     summary="From zone {zone} no way of doors that are free to leave leads to a place of safety"
-    " ({states}); the first locked door: {doors}.",
-    evidence=("states", "doors"),
+    " ({states}); the first locked door on a recorded way: {doors}; doors of the zone in the"
+    " register: {recorded_doors}.",
+    evidence=("states", "doors", "recorded_doors"),
     remedy="Free the named door in the named states: a mechanical exit, a lock that unlocks without"
     " power, release by the fire alarm. Have a competent person walk the way, and correct the"
     " register where it is the register that errs.",
@@ -35,8 +36,8 @@ from audit.trade.escape import zones_leaving
 def zone_without_way_out(data: Dataset) -> pd.DataFrame:
     """Whoever is in this zone in that state is trapped, by what the register says.
 
-    A zone that no recorded doors join to a place of safety, locked or not, cannot be judged: its
-    doors are missing from the register, which tells nothing of the building.
+    A zone that no recorded doors join to a place of safety is a finding too: where its doors are
+    merely missing from the register, entering them mends it.
     """
     zones = zones_leaving(data)
     zones = zones[zones["inhabited"].fillna(True)]
@@ -142,7 +143,7 @@ EXAMPLES = (
             "C": None,
             "D": False,
             "E": None,
-            "F": None,  # no door of it is in the register
+            "F": True,  # no door of it is in the register
             "G": None,  # its kind is not given: it may be outside
         },
     ),

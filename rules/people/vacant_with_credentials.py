@@ -7,8 +7,8 @@ from audit.trade.holders import dwellings_with_credentials
 @rule(
     title="Empty dwelling with working credentials",
     priority="immediate",
-    needs={"people": ("dwelling_id",)},
-    uses=("dwellings", "cards", "pins"),
+    needs={},
+    uses=("people", "dwellings", "cards", "pins"),
     policy=("departure_grace_days",),
     subjects=("dwelling",),
     summary="Nobody lives in {dwelling}, and live credentials are bound to it: {cards} {pins}.",
@@ -148,5 +148,22 @@ EXAMPLES = (
         A2
         """,
         expect={"A1": None, "A2": False},
+    ),
+    Example(
+        "a register without people: only what is said to be empty is",
+        """
+        dwellings
+        dwelling_id | occupied
+        A1          | no
+        A2          | yes
+        A3          |
+
+        pins
+        pin_id | pin    | dwelling_id
+        N1     | 481516 | A1
+        N2     | 481517 | A2
+        N3     | 481518 | A3
+        """,
+        expect={"A1": True, "A2": None, "A3": None},
     ),
 )

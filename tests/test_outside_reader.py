@@ -1,0 +1,1732 @@
+"""A reader who knows only the contract's words, and not one line of the rules.
+
+Each case is a small site in CSV files, read as any site is, and what the words of data.md and
+rules.md demand of one rule there: the findings by their subjects (key=value, several values
+joined by +), and, where the words fix it, how many rows could not be judged, the state of the
+rule, and a priority other than the catalogue's.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from audit import ingest
+from audit.contract import Rule
+from audit.engine import run
+from audit.record import Finding
+from tests.sites import all_rules
+
+AS_OF = dt.date(2026, 9, 30)
+RULES: dict[str, Rule] = {r.name: r for r in all_rules()}
+
+
+@dataclass(frozen=True)
+class Case:
+    rule: str
+    title: str
+    tables: str
+    found: str = ""
+    unassessed: int | None = None
+    state: str | None = None
+    priority: str | None = None
+    site: str = ""
+    policy: str = ""
+    equipment: str = ""
+
+
+def folder(where: Path, case: Case) -> Path:
+    """The case as a site folder: a table's name on a line, its CSV text below, an empty line."""
+    where.mkdir(exist_ok=True)
+    parts = ['[site]\nname = "Example"\ntimezone = "Europe/Dublin"\n' + case.site]
+    if case.policy:
+        parts.append("[policy]\n" + case.policy)
+    if case.equipment:
+        parts.append("[equipment]\n" + case.equipment)
+    (where / "site.toml").write_text("\n".join(parts), encoding="utf-8")
+    for block in textwrap.dedent(case.tables).strip().split("\n\n"):
+        name, _, text = block.strip().partition("\n")
+        lines = [",".join(c.strip() for c in line.split(",")) for line in text.splitlines()]
+        (where / f"{name.strip()}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return where
+
+
+def named(finding: Finding) -> str:
+    return " ".join(f"{k}={'+'.join(v)}" for k, v in sorted(finding.subjects.items()))
+
+
+def wanted(text: str) -> list[str]:
+    return sorted(" ".join(sorted(line.split())) for line in text.split(";") if line.strip())
+
+
+CASES: list[Case] = []
+
+
+def case(rule: str, title: str, tables: str, found: str = "", **more: object) -> None:
+    CASES.append(Case(rule, title, tables, found, **more))  # type: ignore[arg-type]
+
+
+# --- PINs -------------------------------------------------------------------------------------
+case(
+    "pin-too-short",
+    "the least is in order, the last and the first day count, suspended and future ones are out",
+    """
+    pins
+    pin_id,pin,status,valid_from,valid_to
+    A,12345,active,,
+    B,748291,active,,
+    C,12345,suspended,,
+    D,12345,active,,2026-09-30
+    E,12345,active,,2026-09-29
+    F,12345,active,2026-09-30,
+    G,12345,active,2026-10-01,
+    H,****,active,,
+    I,,active,,
+    J,0123,active,,
+    K,12345,ACTIVE,,
+    L,12345,,,
+    """,
+    "pin=A; pin=D; pin=F; pin=J; pin=K; pin=L",
+    unassessed=2,
+    state="partly",
+)
+case(
+    "pin-too-short",
+    "the site's own least",
+    """
+    pins
+    pin_id,pin
+    A,12345
+    B,1234
+    """,
+    "pin=B",
+    unassessed=0,
+    policy="pin_minimum_digits = 5",
+)
+case(
+    "pin-too-short",
+    "no PIN can be read",
+    """
+    pins
+    pin_id,pin
+    A,****
+    """,
+    state="not-assessed",
+)
+case(
+    "pin-too-short",
+    "no column of PINs",
+    """
+    pins
+    pin_id,kind
+    A,personal
+    """,
+    state="not-assessed",
+)
+case(
+    "pin-guessable",
+    "runs, repeats, keypad; a held one is unassessed, a random one in order",
+    """
+    pins
+    pin_id,pin
+    A,123456
+    B,000000
+    C,147258
+    D,839174
+    E,1234
+    F,2580
+    G,****
+    H,12345678
+    I,121212
+    J,7301
+    K,1985
+    """,
+    "pin=A; pin=B; pin=C; pin=E; pin=F; pin=H; pin=I; pin=K",
+    unassessed=1,
+)
+case(
+    "pin-from-record",
+    "number repeated or padded, tail of the phone, start date, issue date",
+    """
+    dwellings
+    dwelling_id,number
+    D12,12
+    D123,123
+
+    people
+    person_id,dwelling_id,phone,start_date
+    A,D12,+353 1 555 014839,2024-03-17
+    B,D123,,2024-03-17
+
+    pins
+    pin_id,pin,kind,person_id,dwelling_id,set_on
+    a1,121212,personal,A,,
+    a2,000012,personal,A,,
+    a3,120000,personal,A,,
+    a4,014839,personal,A,,
+    a5,170324,personal,A,,
+    a6,17032024,personal,A,,
+    a7,240317,personal,A,,
+    a8,839174,personal,A,,2026-05-04
+    b1,123123,personal,B,,2025-06-07
+    b2,070625,personal,B,,2025-06-07
+    b3,014839,personal,B,,2025-06-07
+    c1,0012,unit-release,,D12,
+    c2,1212,unit-release,,D12,
+    c3,1212,unit-release,,D123,
+    """,
+    "pin=a1; pin=a2; pin=a3; pin=a4; pin=a5; pin=a6; pin=a7; pin=b1; pin=b2; pin=c1; pin=c2",
+)
+case(
+    "pin-from-record",
+    "the issue date needs no other table",
+    """
+    pins
+    pin_id,pin,set_on
+    A,040526,2026-05-04
+    B,839174,2026-05-04
+    C,****,2026-05-04
+    """,
+    "pin=A",
+)
+case(
+    "pin-reused",
+    "different holders; a person and their own dwelling are one; unreadable ones concern nobody",
+    """
+    people
+    person_id,dwelling_id
+    A,D1
+    B,D1
+    C,D2
+
+    pins
+    pin_id,pin,kind,person_id,dwelling_id,door_id,status
+    p1,839174,personal,A,,,active
+    p2,839174,shared,,D1,,active
+    p3,562048,personal,A,,,active
+    p4,562048,personal,C,,,active
+    p5,471936,personal,A,,,active
+    p6,471936,personal,C,,,suspended
+    p7,****,personal,A,,,active
+    p8,295081,personal,C,,,active
+    p9,295081,duress,A,,,active
+    q1,603817,delivery,,,DOOR,active
+    q2,603817,personal,B,,,active
+    q3,7301,personal,B,,,active
+    q4,07301,personal,A,,,active
+    """,
+    "pin=p3+p4; pin=q1+q2",
+    unassessed=1,
+)
+case(
+    "pin-reused",
+    "three holders, one finding",
+    """
+    pins
+    pin_id,pin,person_id
+    a,839174,A
+    b,839174,B
+    c,839174,C
+    d,562048,C
+    e,562048,C
+    """,
+    "pin=a+b+c",
+    unassessed=0,
+)
+case(
+    "pin-series",
+    "three in equal steps of 1 to 10, four at four digits",
+    """
+    pins
+    pin_id,pin,person_id
+    a1,482913,A
+    a2,482914,B
+    a3,482915,C
+    b1,620381,A
+    b2,620391,B
+    b3,620401,C
+    c1,173502,A
+    c2,173513,B
+    c3,173524,C
+    d1,7301,A
+    d2,7302,B
+    d3,7303,C
+    e1,4181,A
+    e2,4183,B
+    e3,4185,C
+    e4,4187,D
+    f1,917352,A
+    f2,917353,A
+    f3,917354,A
+    g1,55302,A
+    g2,55305,B
+    g3,55308,C
+    h1,****,C
+    """,
+    "pin=a1+a2+a3; pin=b1+b2+b3; pin=e1+e2+e3+e4; pin=g1+g2+g3",
+)
+case(
+    "pin-without-holder",
+    "by kind: person or dwelling; dwelling, door or station",
+    """
+    pins
+    pin_id,pin,kind,person_id,dwelling_id,door_id,station_id,status
+    a,839174,personal,,,,,active
+    b,839174,personal,A,,,,active
+    c,839174,personal,,D,,,active
+    d,839174,personal,,,X,S,active
+    e,839174,shared,A,,,,active
+    f,839174,shared,,D,,,active
+    g,839174,delivery,,,X,,active
+    h,839174,unit-release,,,,S,active
+    i,839174,delivery,,,,,active
+    j,839174,unit-release,,,,,active
+    k,839174,admin,,,,,active
+    l,839174,duress,,,,,active
+    m,839174,personal,,,,,suspended
+    n,****,personal,,,,,active
+    o,839174,PERSONAL,n/a,-,,,active
+    """,
+    "pin=a; pin=d; pin=e; pin=i; pin=j; pin=n; pin=o",
+    unassessed=0,
+)
+case(
+    "pin-without-holder",
+    "personal PINs need neither the door's column nor the station's",
+    """
+    pins
+    pin_id,kind,person_id,dwelling_id
+    a,personal,,
+    b,personal,A,
+    c,shared,,D
+    d,shared,,
+    """,
+    "pin=a",
+    unassessed=1,
+)
+case(
+    "pin-shared-after-departure",
+    "set on or before the last day; whose people by the PIN's place",
+    """
+    people
+    person_id,role,dwelling_id,status,end_date
+    R1,resident,D1,,2026-06-30
+    R2,resident,D1,,
+    R3,resident,D2,departed,
+    R4,resident,D3,,2026-09-30
+    S1,staff,,,2026-06-30
+    S2,contractor,,,2026-05-31
+    V1,visitor,,,2026-06-30
+
+    pins
+    pin_id,pin,kind,dwelling_id,door_id,station_id,set_on,status
+    a,839174,shared,D1,,,2026-06-30,active
+    b,839174,unit-release,D1,,,2026-07-01,active
+    c,839174,unit-release,D1,,,2026-01-01,active
+    d,839174,delivery,D1,,,2026-01-01,active
+    e,839174,personal,D1,,,2026-01-01,active
+    f,839174,shared,D2,,,2026-01-01,active
+    g,839174,shared,D3,,,2026-01-01,active
+    h,839174,admin,,,S,2026-06-15,active
+    i,839174,delivery,,X,,2026-05-31,active
+    j,839174,shared,,,S,2026-07-01,active
+    k,839174,shared,D1,,,,active
+    l,839174,shared,D1,,,2026-01-01,suspended
+    m,839174,shared,D1,X,,2026-06-01,active
+    """,
+    "pin=a person=R1; pin=c person=R1; pin=h person=S1; pin=i person=S1+S2; pin=m person=R1",
+    unassessed=2,
+)
+case(
+    "pin-shared-too-old",
+    "90 days are in order, 91 are not",
+    """
+    pins
+    pin_id,pin,kind,set_on
+    a,839174,shared,2026-07-02
+    b,839174,shared,2026-07-01
+    c,839174,delivery,2026-07-01
+    d,839174,personal,2020-01-01
+    e,839174,unit-release,2020-01-01
+    f,839174,shared,
+    g,839174,shared,yesterday
+    h,****,shared,2026-07-01
+    """,
+    "pin=b; pin=c; pin=h",
+    unassessed=2,
+)
+
+
+def many(text: str, n: int, first: int = 0) -> str:
+    """n rows of the form; {i} the row's number, {code} digits far from one another."""
+    return "\n".join(
+        "    " + text.format(i=i, code=f"{(2011 + 617 * i) % 10000:04d}")
+        for i in range(first, first + n)
+    )
+
+
+for n, finds in ((10, False), (11, True)):
+    case(
+        "pin-code-space",
+        f"{n} codes of four digits",
+        f"""
+    doors
+    door_id,entry
+    X,pin
+    Y,card-and-pin
+    Z,card
+
+    pins
+    pin_id,pin,person_id
+{many("p{i},{code},A", n)}
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,person,A,X
+    m2,person,A,Y
+    m3,person,A,Z
+    """,
+        "door=X" if finds else "",
+        unassessed=0,
+    )
+case(
+    "pin-code-space",
+    "the shortest length decides, equal codes count once, dead ones not; dwellings too",
+    f"""
+    doors
+    door_id,entry
+    X,card-or-pin
+    Y,PIN
+
+    people
+    person_id,dwelling_id
+    A,D1
+
+    pins
+    pin_id,pin,person_id,dwelling_id,status
+{many("p{i},84{code},,D1,active", 10)}
+    q0,7391,,D1,active
+    q1,7391,,D1,active
+    r0,7392,A,,suspended
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id,valid_to
+    m1,dwelling,D1,X,
+    m2,dwelling,D1,Y,2026-09-29
+    """,
+    "door=X",
+)
+for n, finds in ((2, False), (3, True)):
+    # 5 x (1 + floor(30 / 5)) = 35 tries; 3 codes in 10,000: 1.0463 %; 2: 0.699 %
+    case(
+        "pin-guess-risk",
+        f"{n} codes of four digits, 35 tries",
+        f"""
+    doors
+    door_id,entry
+    X,pin
+
+    pins
+    pin_id,pin,person_id
+{many("p{i},{code},A", n)}
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,person,A,X
+    """,
+        "door=X" if finds else "",
+        unassessed=0,
+    )
+case(
+    "pin-guess-risk",
+    "without lockout ten a minute: 300 tries, one code of four digits is 3 %",
+    """
+    doors
+    door_id,entry
+    X,pin
+
+    pins
+    pin_id,pin,person_id
+    a,7301,A
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,person,A,X
+    """,
+    "door=X",
+    policy="pin_lockout_minutes = 0",
+)
+case(
+    "pin-guess-risk",
+    "three tries and a lockout longer than the visit: 3 x 33 in 10,000 stays below 1 %",
+    f"""
+    doors
+    door_id,entry
+    X,pin
+
+    pins
+    pin_id,pin,person_id
+{many("p{i},{code},A", 33)}
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,person,A,X
+    """,
+    "",
+    policy="pin_lockout_minutes = 31\npin_attempts_before_lockout = 3",
+)
+case(
+    "pin-guess-risk",
+    "34 codes and three tries: 1.0166 %",
+    f"""
+    doors
+    door_id,entry
+    X,pin
+
+    pins
+    pin_id,pin,person_id
+{many("p{i},{code},A", 34)}
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,person,A,X
+    """,
+    "door=X",
+    policy="pin_lockout_minutes = 31\npin_attempts_before_lockout = 3",
+)
+case(
+    "pin-duress-not-distinct",
+    "the digits of an ordinary one, whoever holds it; two duress PINs are no finding",
+    """
+    pins
+    pin_id,pin,kind,person_id,status
+    a,839174,duress,A,active
+    b,839174,personal,A,active
+    c,562048,duress,A,active
+    d,562048,duress,B,active
+    e,471936,duress,A,active
+    f,471936,personal,B,suspended
+    g,603817,duress,A,active
+    h,603817,admin,,active
+    i,****,duress,B,active
+    """,
+    "pin=a+b; pin=g+h",
+    unassessed=1,
+)
+case(
+    "panel-pins-exceeded",
+    "three in order, four not; admin codes and dead ones aside",
+    """
+    stations
+    station_id,kind
+    S,entrance-panel
+    T,entrance-panel
+
+    pins
+    pin_id,pin,kind,station_id,status
+    a,839174,shared,S,active
+    b,839174,delivery,S,active
+    c,839174,shared,S,active
+    d,****,shared,S,active
+    e,839174,shared,T,active
+    f,839174,shared,T,active
+    g,839174,shared,T,active
+    h,839174,admin,T,active
+    i,839174,shared,T,suspended
+    """,
+    "station=S",
+    unassessed=0,
+    equipment="pins_per_panel = 3",
+)
+case(
+    "panel-pins-exceeded",
+    "no limit given",
+    """
+    pins
+    pin_id,pin,kind,station_id
+    a,839174,shared,S
+    """,
+    state="not-assessed",
+)
+
+# --- Cards ------------------------------------------------------------------------------------
+case(
+    "card-without-dwelling",
+    "itself, through its holder, or a holder of another role",
+    """
+    people
+    person_id,role,dwelling_id
+    R,resident,D1
+    S,staff,
+    C,contractor,
+    G,agent,
+    F,responder,
+    V,visitor,
+    N,,
+
+    cards
+    card_id,number,person_id,dwelling_id,status
+    a,1001,,,active
+    b,1002,R,,active
+    c,1003,,D1,active
+    d,1004,S,,active
+    e,1005,C,,active
+    f,1006,G,,active
+    g,1007,F,,active
+    h,1008,V,,active
+    i,1009,N,,active
+    j,1010,,,lost
+    k,1011,UNKNOWN,,active
+    """,
+    "card=a; card=h; card=i",
+    unassessed=1,
+)
+case(
+    "card-without-person",
+    "bound to a dwelling but to no person",
+    """
+    cards
+    card_id,number,person_id,dwelling_id,status
+    a,1001,,D1,active
+    b,1002,R,D1,active
+    c,1003,,,active
+    d,1004,,D1,suspended
+    """,
+    "card=a",
+    unassessed=0,
+)
+case(
+    "card-holder-elsewhere",
+    "the card's dwelling is not its holder's",
+    """
+    people
+    person_id,dwelling_id
+    R,D1
+
+    cards
+    card_id,number,person_id,dwelling_id,status
+    a,1001,R,D2,active
+    b,1002,R,D1,active
+    c,1003,,D2,active
+    d,1004,R,D2,lost
+    """,
+    "card=a person=R",
+)
+case(
+    "card-number-repeated",
+    "the same number in several forms",
+    """
+    cards
+    card_id,number,facility_code,number_form,status
+    a,12345,10,,active
+    b,"10,12345",,,active
+    c,667705,,,active
+    d,0x1234ABCD,,hex,active
+    e,12:34:AB:CD,,,active
+    f,CDAB3412,,hex-reversed,active
+    g,4711,,,active
+    h,004711,,,active
+    i,4712,,,active
+    j,4712,,,lost
+    """,
+    "card=a+b+c; card=d+e+f; card=g+h",
+)
+case(
+    "card-number-malformed",
+    "out of the form's range",
+    """
+    cards
+    card_id,number,facility_code,number_form,technology,status
+    a,65535,255,,hf-uid,active
+    b,65536,1,,hf-uid,active
+    c,1,256,,hf-uid,active
+    d,"256,1",,,hf-uid,active
+    e,04A2B3C4,,hex,hf-uid,active
+    f,04A2B3,,hex,hf-uid,active
+    g,04A2B3C4D5E6F7,,hex,hf-uid,active
+    h,88A2B3C4,,hex,hf-uid,active
+    i,88A2B3C4,,hex,,active
+    j,88A2B3C5,,hex,lf-open,active
+    k,XYZ,,,hf-uid,active
+    l,12G4,,decimal,hf-uid,active
+    m,04A2B3,,hex,hf-uid,lost
+    n,04A2B3C4D5E6F7A8B9C0,,hex,hf-secure,active
+    """,
+    "card=b; card=c; card=d; card=f; card=h; card=i; card=k; card=l",
+)
+case(
+    "card-number-random",
+    "four bytes that begin with 08",
+    """
+    cards
+    card_id,number,facility_code,number_form,technology,status
+    a,08A2B3C4,,hex,hf-uid,active
+    b,08A2B3C4D5E6F7,,hex,hf-uid,active
+    c,08A2B3C5,,hex,lf-open,active
+    d,08:A2:B3:C6,,,,active
+    e,18A2B3C4,,hex,hf-uid,active
+    f,C4B3A208,,hex-reversed,hf-uid,active
+    g,08A2B3C7,,hex,hf-uid,returned
+    """,
+    None,  # f is settled below
+)
+case(
+    "card-withdrawn-still-working",
+    "live on another row, or loaded",
+    """
+    cards
+    card_id,number,status
+    a,1001,lost
+    b,1001,active
+    c,1002,returned
+    d,1003,destroyed
+    e,1004,stock
+    f,1004,active
+    g,1005,suspended
+    h,1006,lost
+    i,1006,suspended
+
+    loaded
+    door_id,credential_kind,number
+    X,card,1002
+    X,card,1005
+    X,pin,1003
+    """,
+    "card=a; card=c",
+)
+case(
+    "card-withdrawn-still-working",
+    "without a read-back the register alone speaks",
+    """
+    cards
+    card_id,number,status
+    a,1001,lost
+    b,1001,active
+    c,1002,returned
+    """,
+    "card=a",
+    unassessed=1,
+)
+case(
+    "card-withdrawn-with-permission",
+    "in force on its last day, and a card permission only",
+    """
+    cards
+    card_id,number,person_id,status
+    a,1001,,lost
+    b,1002,,stock
+    c,1003,,returned
+    d,1004,A,destroyed
+    e,1005,,active
+    f,1006,,suspended
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id,valid_to
+    m1,card,a,X,
+    m2,card,b,X,2026-09-30
+    m3,card,c,X,2026-09-29
+    m4,person,A,X,
+    m5,card,e,X,
+    m6,card,f,X,
+    """,
+    "card=a; card=b",
+    unassessed=0,
+)
+case(
+    "card-dormant",
+    "90 days are in order; events and the column, the later; never used and issued long ago",
+    """
+    people
+    person_id,role
+    F,responder
+
+    cards
+    card_id,number,kind,person_id,status,issued_on,last_used
+    a,1001,ordinary,,active,2020-01-01,2026-07-02
+    b,1002,ordinary,,active,2020-01-01,2026-07-01
+    c,1003,ordinary,,active,2026-07-02,
+    d,1004,ordinary,,active,2026-07-01,
+    e,1005,ordinary,,active,,
+    f,1006,master,,active,2020-01-01,2026-01-01
+    g,1007,ordinary,F,active,2020-01-01,2026-01-01
+    h,1008,ordinary,,lost,2020-01-01,2026-01-01
+    i,1009,ordinary,,active,2020-01-01,2026-01-01
+    j,1010,,,active,2020-01-01,2026-01-01
+
+    events
+    time,door_id,event,card_number
+    2026-09-01T10:00:00,X,granted,1009
+    """,
+    "card=b; card=d; card=j",
+    unassessed=1,
+)
+case(
+    "visitor-card-open-ended",
+    "30 days are in order, 31 are not",
+    """
+    people
+    person_id,role
+    V,visitor
+    C,contractor
+    S,staff
+
+    cards
+    card_id,number,person_id,status,valid_from,valid_to,issued_on
+    a,1001,V,active,2026-09-10,,
+    b,1002,C,active,2026-09-10,2026-10-10,
+    c,1003,C,active,2026-09-10,2026-10-11,
+    d,1004,C,active,,2026-10-11,2026-09-10
+    e,1005,C,active,,2026-10-10,2026-09-10
+    f,1006,C,active,,2026-10-11,
+    g,1007,S,active,,,
+    h,1008,V,suspended,,,
+    i,1009,,active,,,
+    """,
+    "card=a; card=c; card=d",
+)
+case(
+    "visitor-card-open-ended",
+    "without issued_on and valid_from columns a blank end is a finding all the same",
+    """
+    people
+    person_id,role
+    V,visitor
+
+    cards
+    card_id,number,person_id,valid_to
+    a,1001,V,
+    b,1002,V,2026-10-11
+    """,
+    "card=a",
+    unassessed=1,
+)
+case(
+    "card-copyable",
+    "one finding a technology; nothing else needed",
+    """
+    cards
+    card_id,number,technology,status
+    a,1001,lf-open,active
+    b,1002,lf-open,active
+    c,1003,hf-secure,active
+    d,1004,hf-uid,lost
+    e,1005,hf-broken,active
+    f,1006,mobile,active
+    g,1007,,active
+    """,
+    "technology=lf-open; technology=hf-broken",
+    priority="advisory",
+)
+case(
+    "card-copyable",
+    "planned where they open a door into a zone of grade 3",
+    """
+    cards
+    card_id,number,technology,person_id
+    a,1001,lf-open,A
+
+    people
+    person_id
+    A
+
+    zones
+    zone_id,kind,security_grade
+    P,plant,3
+    O,outside,
+
+    doors
+    door_id,inside_zone,outside_zone,entry
+    X,P,O,card
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,person,A,X
+    """,
+    "technology=lf-open",
+    priority="planned",
+)
+case(
+    "card-copyable",
+    "the site's grade is every zone's default",
+    """
+    cards
+    card_id,number,technology,person_id
+    a,1001,hf-uid,A
+
+    people
+    person_id
+    A
+
+    zones
+    zone_id,kind
+    P,plant
+    O,outside
+
+    doors
+    door_id,inside_zone,outside_zone,entry
+    X,P,O,card
+
+    permissions
+    permission_id,holder_kind,holder_id,door_id
+    m1,card,a,X
+    """,
+    "technology=hf-uid",
+    priority="planned",
+    site="security_grade = 4",
+)
+case(
+    "cards-per-dwelling-exceeded",
+    "own or through the holder; the limit is in order",
+    """
+    people
+    person_id,dwelling_id
+    A,D1
+
+    cards
+    card_id,number,person_id,dwelling_id,status
+    a,1001,A,,active
+    b,1002,,D1,active
+    c,1003,,D1,active
+    d,1004,,D2,active
+    e,1005,,D2,active
+    f,1006,,D2,lost
+    """,
+    "dwelling=D1",
+    policy="cards_per_dwelling = 2",
+)
+case(
+    "card-kind-for-staff",
+    "guard-tour or master with a resident or visitor",
+    """
+    people
+    person_id,role
+    R,
+    V,visitor
+    S,staff
+    C,contractor
+
+    cards
+    card_id,number,kind,person_id,status
+    a,1001,master,R,active
+    b,1002,guard-tour,V,active
+    c,1003,master,S,active
+    d,1004,master,C,active
+    e,1005,ordinary,R,active
+    f,1006,master,R,lost
+    g,1007,duress,R,active
+    """,
+    "card=a person=R; card=b person=V",
+)
+
+# --- People -----------------------------------------------------------------------------------
+PEOPLE = """
+    people
+    person_id,role,status,start_date,end_date
+    A,resident,departed,,
+    B,resident,,,2026-09-29
+    C,resident,,,2026-09-30
+    D,resident,current,,2026-09-01
+    E,resident,expected,2026-10-01,
+    F,resident,,2026-09-30,
+    G,resident,,,
+
+"""
+case(
+    "departed-with-card",
+    "by status, or by the last day",
+    PEOPLE
+    + """
+    cards
+    card_id,number,person_id,status
+    a,1001,A,active
+    b,1002,B,active
+    c,1003,C,active
+    d,1004,D,active
+    e,1005,E,active
+    f,1006,F,active
+    g,1007,G,active
+    h,1008,A,lost
+    """,
+    "person=A card=a; person=B card=b; person=D card=d",
+    unassessed=0,
+)
+case(
+    "departed-with-card",
+    "with a day of grace",
+    PEOPLE
+    + """
+    cards
+    card_id,number,person_id,status
+    b,1002,B,active
+    d,1004,D,active
+    """,
+    "person=D card=d",
+    policy="departure_grace_days = 1",
+)
+case(
+    "departed-with-pin",
+    "personal and duress only; a held PIN counts too",
+    PEOPLE
+    + """
+    pins
+    pin_id,pin,kind,person_id,status
+    a,839174,personal,A,active
+    b,****,duress,A,active
+    c,839174,shared,A,active
+    d,839174,personal,C,active
+    e,839174,personal,B,suspended
+    f,,personal,B,active
+    """,
+    "person=A pin=a; person=A pin=b; person=B pin=f",
+    unassessed=0,
+)
+case(
+    "departed-with-permission",
+    "still in force",
+    PEOPLE
+    + """
+    permissions
+    permission_id,holder_kind,holder_id,door_id,valid_to
+    m1,person,A,X,
+    m2,,B,X,2026-09-30
+    m3,person,B,X,2026-09-29
+    m4,card,A,X,
+    m5,person,C,X,
+    """,
+    "person=A permission=m1; person=B permission=m2",
+    unassessed=0,
+)
+case(
+    "early-access",
+    "before the start date",
+    PEOPLE
+    + """
+    cards
+    card_id,number,person_id,valid_from
+    e,1005,E,
+    e2,1006,E,2026-10-01
+    f,1007,F,
+
+    pins
+    pin_id,pin,person_id
+    p,****,E
+    """,
+    "person=E card=e; person=E pin=p",
+)
+case(
+    "early-access",
+    "cards alone suffice",
+    """
+    people
+    person_id,start_date
+    E,2026-10-01
+
+    cards
+    card_id,number,person_id
+    e,1005,E
+    """,
+    "person=E card=e",
+)
+case(
+    "early-access",
+    "PINs alone suffice",
+    """
+    people
+    person_id,start_date
+    E,2026-10-01
+
+    pins
+    pin_id,pin,person_id
+    p,839174,E
+    """,
+    "person=E pin=p",
+)
+case(
+    "vacant-with-credentials",
+    "nobody entitled, or said to be empty",
+    """
+    dwellings
+    dwelling_id,occupied
+    D1,
+    D2,no
+    D3,yes
+    D4,yes
+    D5,no
+
+    people
+    person_id,dwelling_id,status,start_date
+    A,D1,departed,
+    B,D2,current,
+    C,D3,current,
+    E,D4,,2026-10-01
+
+    cards
+    card_id,number,person_id,dwelling_id,status
+    a,1001,A,,active
+    b,1002,,D2,active
+    c,1003,,D3,active
+    d,1004,,D5,lost
+
+    pins
+    pin_id,pin,dwelling_id
+    p,****,D4
+    """,
+    "dwelling=D1; dwelling=D2; dwelling=D4",
+    unassessed=0,
+)
+case(
+    "vacant-with-credentials",
+    "occupied = no needs no people table",
+    """
+    dwellings
+    dwelling_id,occupied
+    D2,no
+
+    cards
+    card_id,number,dwelling_id
+    b,1002,D2
+    """,
+    "dwelling=D2",
+)
+case(
+    "vacant-with-credentials",
+    "no column occupied, no PINs",
+    """
+    dwellings
+    dwelling_id
+    D1
+    D2
+
+    people
+    person_id,dwelling_id
+    A,D1
+
+    cards
+    card_id,number,dwelling_id
+    a,1001,D1
+    b,1002,D2
+    """,
+    "dwelling=D2",
+    unassessed=0,
+)
+case(
+    "vacant-with-credentials",
+    "no column occupied, no cards",
+    """
+    dwellings
+    dwelling_id
+    D1
+    D2
+
+    people
+    person_id,dwelling_id
+    A,D1
+
+    pins
+    pin_id,pin,dwelling_id
+    a,839174,D1
+    b,839174,D2
+    """,
+    "dwelling=D2",
+    unassessed=0,
+)
+case(
+    "resident-without-dwelling",
+    "entitled residents only",
+    """
+    people
+    person_id,role,dwelling_id,status,start_date
+    A,,,,
+    B,resident,D1,,
+    C,staff,,,
+    D,resident,,departed,
+    E,resident,,,2026-10-01
+    F,resident,,,2026-09-30
+    """,
+    "person=A; person=F",
+    unassessed=0,
+)
+case(
+    "resident-without-dwelling",
+    "no column of dwellings",
+    """
+    people
+    person_id,role
+    A,resident
+    """,
+    state="not-assessed",
+)
+case(
+    "resident-without-credential",
+    "their own or their dwelling's",
+    """
+    people
+    person_id,role,dwelling_id,status
+    A,resident,D1,
+    B,resident,D2,
+    C,resident,D3,
+    D,resident,D4,
+    E,resident,D5,departed
+    F,staff,D5,
+    G,resident,D6,
+
+    cards
+    card_id,number,person_id,dwelling_id,status
+    a,1001,A,,active
+    b,1002,,D2,active
+    c,1003,C,,lost
+
+    pins
+    pin_id,pin,person_id,dwelling_id
+    p,****,,D4
+    """,
+    "person=C; person=G",
+    unassessed=0,
+)
+case(
+    "visitor-without-end",
+    "entitled contractors and visitors",
+    """
+    people
+    person_id,role,status,start_date,end_date
+    A,visitor,,,
+    B,contractor,,,
+    C,visitor,,,2026-12-31
+    D,staff,,,
+    E,visitor,departed,,
+    F,visitor,,2026-10-01,
+    G,contractor,,,soon
+    """,
+    "person=A; person=B",
+    unassessed=1,
+)
+case(
+    "visitor-without-end",
+    "no column of end dates",
+    """
+    people
+    person_id,role
+    A,visitor
+    """,
+    state="not-assessed",
+)
+
+# --- Doors ------------------------------------------------------------------------------------
+case(
+    "exit-input-without-monitor",
+    "none is a finding, an empty cell (the words say 'no', not 'without') can't be judged",
+    """
+    doors
+    door_id,exit_input,status_monitor
+    a,button,none
+    b,sensor,None
+    c,handle-switch,contact
+    d,none,none
+    e,button,
+    f,,none
+    g,button,contact-and-bolt
+    """,
+    "door=a; door=b",
+    unassessed=2,
+)
+case(
+    "controlled-door-without-monitor",
+    "grade 2 or higher inside, by the zone or by the site",
+    """
+    zones
+    zone_id,kind,security_grade
+    Z1,common,1
+    Z2,common,2
+    Z3,common,
+
+    doors
+    door_id,inside_zone,lock,exit_input,status_monitor
+    a,Z2,strike,none,none
+    b,Z1,strike,none,none
+    c,Z3,bolt,none,none
+    d,Z2,none,none,none
+    e,Z2,strike,button,none
+    f,Z2,strike,none,contact
+    g,Z2,strike,none,
+    """,
+    "door=a; door=c",
+    unassessed=1,
+    site="security_grade = 2",
+)
+case(
+    "controlled-door-without-monitor",
+    "a site of grade 1",
+    """
+    zones
+    zone_id,kind
+    Z3,common
+
+    doors
+    door_id,inside_zone,lock,exit_input,status_monitor
+    c,Z3,bolt,none,none
+    """,
+    "",
+    unassessed=0,
+    site="security_grade = 1",
+)
+case(
+    "held-open-alarm-unsuitable",
+    "without one, sooner than 10 s, later than the site's limit",
+    """
+    doors
+    door_id,status_monitor,held_open_alarm_s
+    a,contact,
+    b,contact,9
+    c,contact,10
+    d,contact-and-bolt,60
+    e,contact,61
+    f,none,
+    g,,5
+    h,contact,soon
+    """,
+    "door=a; door=b; door=e",
+    unassessed=2,
+)
+case(
+    "door-test-overdue",
+    "six months in the generic pack, or never",
+    """
+    doors
+    door_id,escape_route,fire_minutes,last_tested
+    a,yes,,2026-03-30
+    b,yes,,2026-03-29
+    c,no,30,2026-03-29
+    d,no,0,2020-01-01
+    e,yes,,
+    f,no,30,
+    g,no,,2020-01-01
+    h,no,0,
+    """,
+    "door=b; door=c; door=e; door=f",
+    unassessed=1,
+)
+case(
+    "door-test-overdue",
+    "three months in England's pack",
+    """
+    doors
+    door_id,escape_route,last_tested
+    a,yes,2026-06-30
+    b,yes,2026-06-29
+    """,
+    "door=b",
+    site='local_code = "england"',
+)
+case(
+    "door-test-overdue",
+    "fire doors alone, no column of escape routes",
+    """
+    doors
+    door_id,fire_minutes,last_tested
+    a,30,2020-01-01
+    b,30,2026-09-01
+    """,
+    "door=a",
+)
+case(
+    "fire-door-not-self-closing",
+    "above 0 and no",
+    """
+    doors
+    door_id,fire_minutes,self_closing
+    a,30,no
+    b,30,yes
+    c,0,no
+    d,30,
+    e,,no
+    f,30,0
+    """,
+    "door=a; door=f",
+    unassessed=2,
+)
+case(
+    "fire-door-may-unlatch",
+    "a strike that unlocks",
+    """
+    doors
+    door_id,fire_minutes,lock,power_loss
+    a,30,strike,unlocks
+    b,30,strike,stays-locked
+    c,30,magnet,unlocks
+    d,0,strike,unlocks
+    e,30,strike,
+    f,30,,unlocks
+    g,,strike,unlocks
+    """,
+    "door=a",
+    unassessed=3,
+)
+
+# --- Escape -----------------------------------------------------------------------------------
+case(
+    "escape-door-needs-credential",
+    "every part of it",
+    """
+    doors
+    door_id,escape_route,lock,exit_reader,exit_input,mechanical_exit
+    a,yes,magnet,yes,none,none
+    b,yes,magnet,yes,button,none
+    c,yes,magnet,yes,none,lever
+    d,yes,none,yes,none,none
+    e,no,magnet,yes,none,none
+    f,yes,magnet,no,none,none
+    g,yes,magnet,yes,,none
+    h,yes,magnet,,none,none
+    i,,magnet,yes,none,none
+    j,yes,magnet,yes,,lever
+    """,
+    "door=a",
+    unassessed=3,
+)
+case(
+    "escape-door-locked-without-power",
+    "every part of it",
+    """
+    doors
+    door_id,escape_route,lock,power_loss,mechanical_exit
+    a,yes,bolt,stays-locked,none
+    b,yes,bolt,unlocks,none
+    c,yes,bolt,stays-locked,bar
+    d,yes,none,stays-locked,none
+    e,no,bolt,stays-locked,none
+    f,yes,bolt,,none
+    g,yes,bolt,stays-locked,
+    h,yes,,unlocks,
+    """,
+    "door=a",
+    unassessed=2,
+)
+case(
+    "escape-door-without-emergency-release",
+    "no is the finding, an empty cell can't be judged",
+    """
+    doors
+    door_id,escape_route,lock,mechanical_exit,emergency_release
+    a,yes,magnet,none,no
+    b,yes,magnet,none,yes
+    c,yes,magnet,pad,no
+    d,yes,magnet,none,
+    e,no,magnet,none,no
+    f,yes,none,none,no
+    """,
+    "door=a",
+    unassessed=1,
+)
+case(
+    "escape-door-without-alarm-release",
+    "no is the finding, an empty cell can't be judged",
+    """
+    doors
+    door_id,escape_route,lock,mechanical_exit,alarm_release
+    a,yes,magnet,none,no
+    b,yes,magnet,none,yes
+    c,yes,magnet,pad,no
+    d,yes,magnet,none,
+    e,no,magnet,none,no
+    f,yes,none,none,no
+    """,
+    "door=a",
+    unassessed=1,
+)
+case(
+    "escape-door-delayed",
+    "15 s are in order",
+    """
+    doors
+    door_id,escape_route,exit_delay_s
+    a,yes,15
+    b,yes,16
+    c,yes,0
+    d,yes,
+    """,
+    "door=b",
+    unassessed=1,
+)
+case(
+    "escape-door-delayed",
+    "nothing but the delay is asked",
+    """
+    doors
+    door_id,exit_delay_s
+    a,15
+    b,16
+    """,
+    "door=b",
+)
+ZONES = """
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,{h}
+    S,stair,0
+    D,dwelling,
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,power_loss,exit_input,mechanical_exit,alarm_release
+"""
+case(
+    "zone-without-way-out",
+    "locked in one state only is a finding all the same",
+    ZONES.format(h=5)
+    + """    x,H,O,card,magnet,unlocks,button,none,no
+    d,D,H,key,none,,none,none,
+    """,
+    "zone=H; zone=D",
+    unassessed=0,
+)
+case(
+    "zone-without-way-out",
+    "free in every state",
+    ZONES.format(h=5)
+    + """    x,H,O,card,magnet,unlocks,button,none,yes
+    d,D,H,key,bolt,stays-locked,none,thumbturn,no
+    """,
+    "",
+    unassessed=0,
+)
+case(
+    "zone-without-way-out",
+    "nobody in it: no finding; no recorded door: a finding",
+    ZONES.format(h=0)
+    + """    x,H,O,card,bolt,stays-locked,none,none,no
+    """,
+    "zone=D",
+)
+case(
+    "zone-without-way-out",
+    "a dwelling makes a zone inhabited",
+    """
+    dwellings
+    dwelling_id,zone_id
+    F1,H
+
+    zones
+    zone_id,kind
+    O,outside
+    H,common
+    S,store
+
+    doors
+    door_id,inside_zone,outside_zone,lock,power_loss,exit_input,mechanical_exit,alarm_release
+    x,H,O,bolt,stays-locked,none,none,no
+    """,
+    "zone=H",
+)
+case(
+    "zone-without-way-out",
+    "a value that is not given: not assessed, not passed",
+    ZONES.format(h=5)
+    + """    x,H,O,card,magnet,,button,none,yes
+    d,D,H,key,none,,,,
+    """,
+    "",
+    unassessed=2,
+)
+case(
+    "zone-without-way-out",
+    "a value not given does not hide what is sure in another state",
+    ZONES.format(h=5)
+    + """    x,H,O,card,magnet,,button,none,no
+    d,D,H,key,none,,,,
+    """,
+    "zone=H; zone=D",
+)
+case(
+    "zone-without-way-out",
+    "a mechanical exit needs no other value",
+    ZONES.format(h=5)
+    + """    x,H,O,,,,,lever,
+    d,D,H,,none,,,,
+    """,
+    "",
+    unassessed=0,
+)
+case(
+    "zone-without-way-out",
+    "through a door's other direction: entry none in normal, unlocks, alarm; never where closed",
+    """
+    zones
+    zone_id,kind,occupants,place_of_safety
+    Y,outside,3,no
+    C,common,,yes
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,power_loss,exit_input,mechanical_exit,alarm_release
+    x,C,Y,none,magnet,unlocks,none,none,yes
+    """,
+    "",
+    unassessed=0,
+)
+case(
+    "zone-without-way-out",
+    "closed from outside",
+    """
+    zones
+    zone_id,kind,occupants,place_of_safety
+    Y,outside,3,no
+    C,common,,yes
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,power_loss,exit_input,mechanical_exit,alarm_release
+    x,C,Y,closed,none,unlocks,button,lever,yes
+    """,
+    "zone=Y",
+)
+for occupants, code, finds in ((60, "generic", 0), (61, "generic", 1), (50, "nfpa", 1)):
+    case(
+        "zone-with-one-way-out",
+        f"{occupants} people, {code}",
+        f"""
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,{occupants}
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,mechanical_exit
+    x,H,O,none,none,none
+    """,
+        "zone=H" if finds else "",
+        site=f'local_code = "{code}"',
+        unassessed=0,
+    )
+case(
+    "zone-with-one-way-out",
+    "two doors to a lobby with a single door",
+    """
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    L,common,
+    H,common,61
+    G,common,61
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock
+    a,H,L,none,none
+    b,H,L,none,none
+    c,L,O,none,none
+    d,G,O,none,none
+    e,G,O,none,none
+    """,
+    "zone=H",
+)
+for people, width, code, finds in (
+    (60, 750, "generic", 0),
+    (61, 750, "generic", 1),
+    (1, 749, "generic", 1),
+    (110, 850, "generic", 0),
+    (111, 850, "generic", 1),
+    (110, 849, "generic", 1),
+    (220, 1050, "generic", 0),
+    (221, 1050, "generic", 1),
+    (220, 1100, "england", 0),
+    (221, 1104, "generic", 1),
+    (221, 1105, "generic", 0),
+    (300, 1500, "england", 0),
+    (301, 1500, "england", 1),
+    (160, 813, "nfpa", 0),
+    (161, 813, "nfpa", 1),
+    (1, 812, "nfpa", 1),
+    (200, 1016, "nfpa", 0),
+    (201, 1016, "nfpa", 1),
+):
+    plan = f"""
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,{people}
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,escape_route,clear_width_mm
+    x,H,O,none,none,yes,{width}
+    """
+    local = f'local_code = "{code}"'
+    title = f"{people} people, {width} mm, {code}"
+    case("exit-too-narrow", title, plan, "door=x" if finds else "", site=local, unassessed=0)
+    if people > 1 or code == "generic":
+        case("exit-capacity-short", title, plan, "zone=H" if finds else "", site=local)
+case(
+    "exit-capacity-short",
+    "the widest out of use: 220 + 110",
+    """
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,330
+    G,common,331
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,clear_width_mm
+    a,H,O,none,none,1500
+    b,H,O,none,none,1050
+    c,H,O,none,none,850
+    d,G,O,none,none,1500
+    e,G,O,none,none,1050
+    f,G,O,none,none,850
+    """,
+    "zone=G",
+    unassessed=0,
+)
+case(
+    "escape-door-opens-inward",
+    "61 depend on it",
+    """
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,60
+    G,common,61
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,opens_with_escape
+    a,H,O,none,none,no
+    b,G,O,none,none,no
+    """,
+    "door=b",
+    unassessed=0,
+)
+case(
+    "escape-door-opens-inward",
+    "the people behind count at each of two doors equally near",
+    """
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,40
+    G,common,30
+    S,stair,0
+
+    doors
+    door_id,inside_zone,outside_zone,entry,lock,opens_with_escape
+    a,H,O,none,none,no
+    b,H,O,none,none,yes
+    c,G,H,none,none,no
+    """,
+    "door=a",
+)
+
+
+@pytest.mark.parametrize("asked", CASES, ids=lambda c: f"{c.rule}: {c.title}")
+def test_the_words_of_the_contract(asked: Case, tmp_path: Path) -> None:
+    data = ingest.load_site(folder(tmp_path / "site", asked), AS_OF)
+    (judged,) = run([RULES[asked.rule]], data)
+    outcome = judged.outcome
+    assert outcome.state != "failed", outcome.reason
+    if asked.found is not None:
+        assert sorted(map(named, judged.findings)) == wanted(asked.found)
+    if asked.unassessed is not None:
+        assert outcome.unassessed == asked.unassessed
+    if asked.state is not None:
+        assert outcome.state == asked.state
+    if asked.priority is not None:
+        assert {f.priority for f in judged.findings} == {asked.priority}
