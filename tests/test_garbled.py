@@ -61,9 +61,8 @@ def test_no_rule_breaks(seed: int, demo_site: Path, tmp_path: Path) -> None:
     _garbled(demo_site, tmp_path / "site", seed)
     try:
         record = check.audited(tmp_path / "site", as_of=AS_OF).record
-    except InputError as e:
-        assert "\n" not in str(e)
-        return
+    except InputError:
+        return  # a table without a column it can't do without: one line, told in test_cli
     broken = [(o.rule, o.reason) for o in record.outcomes if o.state == "failed"]
     assert broken == []
 
