@@ -41,8 +41,8 @@ def sourced(frame: pd.DataFrame, *keys: str) -> pd.DataFrame:
 
 
 def _merged(frame: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:
-    fails = frame["fails"].astype("boolean")
-    rank = np.where(fails.isna(), 1, np.where(fails.fillna(False), 0, 2))
+    verdict = frame["fails"].astype("boolean")
+    rank = np.where(verdict.isna(), 1, np.where(verdict.fillna(False), 0, 2))
     text = [repr(row) for row in frame.drop(columns="label").itertuples(index=False, name=None)]
     ordered = frame.assign(_rank=rank, _text=text).sort_values(["_rank", "_text"], kind="stable")
     subject = pd.Series(
