@@ -9,9 +9,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, cast
+from typing import Any, Final, cast
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from audit import packs
@@ -20,6 +21,7 @@ from audit.faults import without_data
 from audit.record import Finding, Outcome, Priority, SourceRow, finding_id
 
 NOT_THIS_STAGE = "not part of this stage"
+_NO_ROWS: Final = pd.DataFrame()
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ def _judge(rule: Rule, data: Dataset, stage: str) -> Judged:
     try:
         frame = verdicts(rule, data)
         findings = _findings(rule, data, frame)
-        unclear = frame[frame["fails"].isna().to_numpy()]
+        unclear = _rows(frame, frame["fails"].isna().to_numpy())
     except Exception as e:
         return Judged(rule, _outcome(rule, "failed", reason=without_data(e)))
     unassessed = len(unclear)
@@ -109,8 +111,13 @@ def _outcome(
     )
 
 
+def _rows(frame: pd.DataFrame, wanted: npt.NDArray[np.bool_]) -> pd.DataFrame:
+    """The wanted rows. Most rules find nothing, and taking no rows costs as much as taking some."""
+    return frame[wanted] if wanted.any() else _NO_ROWS
+
+
 def _findings(rule: Rule, data: Dataset, frame: pd.DataFrame) -> list[Finding]:
-    failing = frame[frame["fails"].fillna(False).to_numpy(bool)]
+    failing = _rows(frame, frame["fails"].to_numpy(bool, na_value=False))
     if failing.empty:
         return []
     references = [*map(str, rule.references), *_pack_references(rule, data)]
@@ -119,14 +126,18 @@ def _findings(rule: Rule, data: Dataset, frame: pd.DataFrame) -> list[Finding]:
     source_rows = _sources(rule, data, failing)
     priorities = failing["priority"] if "priority" in failing else [rule.priority] * len(failing)
     findings: list[Finding] = []
-    seen: set[str] = set()
+    seen: dict[str, int] = {}
     for subjects, evidence, sources, priority in zip(
         subject_rows, evidence_rows, source_rows, priorities, strict=True
     ):
         identity = finding_id(rule.name, subjects)
-        if identity in seen:
-            raise ValueError("the same subject twice")
-        seen.add(identity)
+        if identity in seen:  # an id that stands on several rows: one finding, all its rows
+            first = findings[seen[identity]]
+            both = {(s.file, s.sheet or "", s.row): s for s in (*first.sources, *sources)}
+            whole = [both[k] for k in sorted(both)]
+            findings[seen[identity]] = first.model_copy(update={"sources": whole})
+            continue
+        seen[identity] = len(findings)
         words = {k: ", ".join(v) for k, v in subjects.items()}
         told = {k: _told(v) for k, v in evidence.items()}
         findings.append(
