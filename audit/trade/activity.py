@@ -33,6 +33,7 @@ from audit.trade.plain import (
     unread,
     word_codes,
 )
+from audit.trade.readback import unreadable_pins_at
 from audit.trade.standing import by_id
 
 WORDS: Final = TABLES["events"].column("event").words
@@ -565,6 +566,10 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
         found = uses(data, table)
         rows, _ = granted(data, table)
         state = found.explained[found.code[rows]]
+        if table == "pins" and (state == UNCLEAR).any() and data.has("pins"):
+            digits = (state == UNCLEAR) & given(data["events"]["secret"])[rows]
+            possible = places(pd.Series(unreadable_pins_at(data)), book.doors) >= 0
+            state[digits & ~possible[book.door[rows]]] = NO
         present = data.has(table)
         there = np.zeros(len(book.doors), bool)
         there[book.door[rows[(state == YES) | (not present)]]] = True

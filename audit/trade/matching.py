@@ -59,8 +59,9 @@ def cards_named(data: Dataset, code: _Ints, numbers: pd.Series, texts: pd.Series
     explained[of] = YES
     lost = np.flatnonzero((code >= 0) & (np.append(explained, np.int8(YES))[code] == NO))
     if lost.size:
-        # the same text in a form that the register alone tells, or that nobody can read
-        here = places(data["cards"]["number"], texts.iloc[lost]) >= 0
+        # the same text as of a card whose number nobody can read
+        unread = card_numbers.register(data)["canonical"].isna()
+        here = places(data["cards"]["number"][unread], texts.iloc[lost]) >= 0
         explained[code[lost[here]]] = UNCLEAR
     return Match(code, size, row.astype(np.int64), of, explained)
 

@@ -116,6 +116,19 @@ class Rights:
     pairs_sure: _Ints
 
 
+def doors_named(data: Dataset) -> pd.Index:
+    """The doors of the doors table; where there is none, those that other tables name."""
+    return data.once(_doors_named)
+
+
+def _doors_named(data: Dataset) -> pd.Index:
+    if data.has("doors"):
+        return by_id(data, "doors").index
+    tables = ("loaded", "permissions", "pins", "stations", "events")
+    ids = [pd.Series(list(groups(data).places), dtype=TEXT), *(data[t]["door_id"] for t in tables)]
+    return pd.Index(pd.concat(ids).dropna().unique(), dtype=TEXT)
+
+
 def rights(data: Dataset) -> Rights:
     """Every permission of the table, whatever its dates, computed once a dataset."""
     return data.once(_rights)
@@ -123,7 +136,7 @@ def rights(data: Dataset) -> Rights:
 
 def _rights(data: Dataset) -> Rights:
     table = data["permissions"]
-    doors = by_id(data, "doors").index
+    doors = doors_named(data)
     n = len(doors)
     flat = groups(data)
     group, ids = pd.factorize(table["door_group"])
@@ -243,7 +256,7 @@ _KEYS: dict[Credential, Callable[[Dataset], tuple[_Ints, _Ints, _Mask]]] = {
 def permission_at(data: Dataset, table: Credential, row: _Ints, door: _Ints, day: _Ints) -> _Ints:
     """Whether each credential has a permission at the door on the day: NONE, PERHAPS, SURE.
 
-    `row` is a position in the table, `door` one in `by_id(data, "doors")`, `day` counts from
+    `row` is a position in the table, `door` one in `doors_named(data)`, `day` counts from
     1970. A PIN bound to the door, or to a station of it, needs no permission there.
     """
     right = rights(data)
@@ -311,7 +324,7 @@ def _bound_door(data: Dataset) -> _Ints:
 
 def _bound_doors(data: Dataset) -> _Ints:
     pins, stations = data["pins"], by_id(data, "stations")
-    doors = by_id(data, "doors").index
+    doors = doors_named(data)
     through = np.append(places(doors, stations["door_id"]), -1)
     station = places(stations.index, pins["station_id"])
     return np.stack([places(doors, pins["door_id"]), through[station]], axis=1)
@@ -320,12 +333,15 @@ def _bound_doors(data: Dataset) -> _Ints:
 # --- holders and credentials on a day ------------------------------------------------
 
 
-def departed_on(data: Dataset, person: _Ints, day: _Ints) -> npt.NDArray[np.int8]:
+def departed_on(
+    data: Dataset, person: _Ints, day: _Ints, *, undated: bool = True
+) -> npt.NDArray[np.int8]:
     """Whether each person had departed before the day: YES, NO, UNCLEAR.
 
     `person` is a place in `by_id(data, "people")`; -1, a person who is not there, is unclear.
     By the last day and the grace; whoever is marked as departed has no grace, and had departed
-    by the as-of day at the latest, on a day that may not be given.
+    by the as-of day at the latest, on a day that may not be given. `undated`: where the table
+    has no last days at all, whoever is not marked is unclear, else not departed.
     """
     people = by_id(data, "people")
     status = word_codes(people["status"], ("departed", "current", "expected"))
@@ -337,7 +353,7 @@ def departed_on(data: Dataset, person: _Ints, day: _Ints) -> npt.NDArray[np.int8
         mask = unread(data, "people", column)
         if isinstance(mask, np.ndarray):
             vague |= mask[labels]
-    if not data.has("people", "end_date"):
+    if undated and not data.has("people", "end_date"):
         vague |= status < 0  # "from the dates", and there are none
     vague |= marked & (end == FAR_AHEAD)
     grace = np.where(marked, 0, data.policy.departure_grace_days)
@@ -390,7 +406,7 @@ class ReadBack:
     """The loaded table as numbers: each row's door, its day, and what it names.
 
     `door` is a place in `doors`, the doors of the table in order of appearance, `place` of
-    each of those the place in `by_id(data, "doors")`; `day` counts from 1970; `dated` is False
+    each of those the place in `doors_named(data)`; `day` counts from 1970; `dated` is False
     where the day can't be read.
     """
 
@@ -442,7 +458,7 @@ def _read_back(data: Dataset) -> ReadBack:
     return ReadBack(
         door.astype(np.int64),
         doors,
-        places(by_id(data, "doors").index, doors),
+        places(doors_named(data), doors),
         day_numbers(rows["read_on"], _today(data)),
         dated,
         cards,
@@ -462,6 +478,9 @@ def unexplained(data: Dataset) -> pd.DataFrame:
     by_card, by_pin = back.cards.states(), back.pins.states()
     card, pin = back.cards.code, back.pins.code
     verdict = np.full(len(rows), YES, np.int8)
+    digits = (by_pin == UNCLEAR) & given(rows["secret"])
+    if digits.any() and data.has("pins"):
+        by_pin[digits & ~rows["door_id"].isin(unreadable_pins_at(data)).to_numpy(bool)] = NO
     vague = (by_card == UNCLEAR) | (by_pin == UNCLEAR) | ((card < 0) & (pin < 0))
     verdict[vague] = UNCLEAR
     verdict[(by_card == YES) | (by_pin == YES)] = NO
@@ -493,6 +512,34 @@ def unexplained(data: Dataset) -> pd.DataFrame:
             "sources": sources,
         }
     )
+
+
+def unreadable_pins_at(data: Dataset) -> pd.Index:
+    """Doors at which unknown digits may be a live PIN that the register holds unreadable.
+
+    Such a PIN has a permission at that very door, or is bound to it, and the door's read-back
+    does not list it by its id.
+    """
+    return data.once(_unreadable_pins_at)
+
+
+def _unreadable_pins_at(data: Dataset) -> pd.Index:
+    right, back = rights(data), read_back(data)
+    n, today = len(right.doors), _today(data)
+    if not n:
+        return right.doors
+    hidden = ~given(data["pins"]["secret"])
+    at, code, certain = keys(data, "pins")
+    order = np.argsort(code, kind="stable")
+    order = order[hidden[at[order]]]
+    whole = np.arange(n)
+    row, door, _ = _on_day(
+        data, "pins", right, whole, today, at[order], code[order], certain[order]
+    )
+    bound, where, _ = _bound_pairs(data, np.ones(n, bool), np.full(n, today))
+    row = np.concatenate([row, bound[hidden[bound]]])
+    door = np.concatenate([door, where[hidden[bound]]])
+    return right.doors[np.unique(door[~_held(back, back.pins, row, door)])]
 
 
 def _first_texts(written: pd.Series, code: _Ints, size: int) -> npt.NDArray[np.object_]:
@@ -624,12 +671,14 @@ def _any(group: _Ints, mask: _Mask) -> _Mask:
     return held[group]
 
 
-def _holders(data: Dataset, table: Credential, found: Explained) -> tuple[_Mask, Any]:
+def _holders(
+    data: Dataset, table: Credential, found: Explained, *, undated: bool
+) -> tuple[_Mask, Any]:
     """Whether a person holds each explaining row, and had departed by the day of reading."""
     back, person = read_back(data), data[table]["person_id"]
     held = given(person)[found.row]
     at = places(by_id(data, "people").index, person)[found.row]
-    gone = departed_on(data, at, back.day[found.loaded])
+    gone = departed_on(data, at, back.day[found.loaded], undated=undated)
     gone[~back.dated[found.loaded]] = UNCLEAR
     gone[~held] = NO
     return held, gone
@@ -643,7 +692,7 @@ def held_by_departed(data: Dataset) -> pd.DataFrame:
     """
 
     def judge(table: Credential, found: Explained) -> tuple[_Mask, Any]:
-        held, gone = _holders(data, table, found)
+        held, gone = _holders(data, table, found, undated=True)
         late = gone != NO
         gone[late & _any(found.loaded, gone == UNCLEAR)] = UNCLEAR
         gone[late & _any(found.loaded, gone == NO)] = NO
@@ -677,7 +726,7 @@ def without_right(data: Dataset) -> pd.DataFrame:
     said: list[npt.NDArray[np.object_]] = []
 
     def judge(table: Credential, found: Explained) -> tuple[_Mask, Any]:
-        _, gone = _holders(data, table, found)
+        _, gone = _holders(data, table, found, undated=False)
         day = back.day[found.loaded]
         live = valid_levels(data, table, found.row, day)
         may = permission_at(data, table, found.row, back.place[back.door[found.loaded]], day)
@@ -779,8 +828,6 @@ def permitted(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, _Mask]:
         )
         for day in np.unique(day_of[wanted])
     ]
-    if table == "pins":
-        found.append(_bound_pairs(data, wanted, day_of))
     row, door, sure = (
         np.concatenate([np.empty(0, np.int64), *(f[i] for f in found)]).astype(np.int64)
         for i in range(3)
@@ -877,8 +924,15 @@ def lacking(data: Dataset) -> pd.DataFrame:
 def _lacking(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, npt.NDArray[np.int8]]:
     """(row, place of door, verdict) of every credential that should be there."""
     back = read_back(data)
-    match = back.match(table)
     row, door, sure = permitted(data, table)
+    held = _held(back, back.match(table), row, door)
+    verdict = np.where(held, NO, YES).astype(np.int8)
+    verdict[~held & (~sure | _unreadable(data, table, row, door))] = UNCLEAR
+    return row, door, verdict
+
+
+def _held(back: ReadBack, match: Match, row: _Ints, door: _Ints) -> _Mask:
+    """Whether the read-back of each door (its place) lists the register's row."""
     seen = match.code >= 0
     width = match.size + 1
     at = back.place[back.door[seen]]
@@ -890,9 +944,7 @@ def _lacking(data: Dataset, table: Credential) -> tuple[_Ints, _Ints, npt.NDArra
     ask = np.repeat(np.arange(len(row)), count)
     held = np.zeros(len(row), bool)
     held[ask[_among(there, door[ask] * width + of[spans(first, count)])]] = True
-    verdict = np.where(held, NO, YES).astype(np.int8)
-    verdict[~held & (~sure | _unreadable(data, table, row, door))] = UNCLEAR
-    return row, door, verdict
+    return held
 
 
 def _unreadable(data: Dataset, table: Credential, row: _Ints, door: _Ints) -> _Mask:

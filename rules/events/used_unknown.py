@@ -8,7 +8,7 @@ from audit.trade.activity import unknown_uses
     title="Door opened with a card or PIN that nobody issued",
     priority="immediate",
     needs={"events": ()},
-    uses=("cards", "pins"),
+    uses=("cards", "pins", "permissions", "people", "door_groups", "doors", "stations", "loaded"),
     subjects=("door", "number"),
     summary="Door {door} was opened with {number}, which is not in the register; the last time "
     "on {last}.",
@@ -66,16 +66,21 @@ EXAMPLES = (
             "D2 1A0B0C0D": True,
             "D3 pin, not shown": True,
             "D4 2002": OUT,
-            "D5 777": None,
+            "D5 777": True,
             "D6": OUT,
         },
     ),
     Example(
-        "a PIN that is held unreadable may be any digits; without a register nothing is known",
+        "a PIN held unreadable may be any digits where it is valid; without a register nothing"
+        " is known",
         """
         pins
         pin_id | pin
         P1     | ****
+
+        permissions
+        permission_id | holder_kind | holder_id | door_id
+        M1            | pin         | P1        | D1
 
         events
         time                 | door_id | event   | card_number | pin_id
@@ -83,7 +88,13 @@ EXAMPLES = (
         2026-09-01T10:00:00Z | D2      | granted |             | P9
         2026-09-01T10:00:00Z | D2      | granted |             | 482915
         2026-09-01T10:00:00Z | D3      | granted | 1001        |
+        2026-09-01T10:00:00Z | D4      | granted |             | 482915
         """,
-        expect={"D1 pin, not shown": None, "D2 pin, not shown": True, "D3": None},
+        expect={
+            "D1 pin, not shown": None,
+            "D2 pin, not shown": True,
+            "D3": None,
+            "D4 pin, not shown": True,
+        },
     ),
 )

@@ -8,7 +8,7 @@ from audit.trade.readback import unexplained
     title="Credential at a door that the register does not know",
     priority="immediate",
     needs={"loaded": ()},
-    uses=("cards", "pins"),
+    uses=("cards", "pins", "permissions", "people", "door_groups", "doors", "stations"),
     subjects=("door", "number"),
     summary="Door {door} holds {number}, which no row of the register explains.",
     remedy="Delete it at the door's controller unless its holder is found; then enter it.",
@@ -64,25 +64,45 @@ EXAMPLES = (
             "D1 P1": False,
             "D2 P1": False,
             "D2 0A0B0C0E": True,
-            "D2 777": None,
+            "D2 777": True,
             "D2 pin, not shown": True,
             "D3 1001": False,
             "D3 pin, not shown": True,
         },
     ),
     Example(
-        "a PIN that is held unreadable may be any digits; without a register nothing is known",
+        "a PIN held unreadable may be any digits where it is valid and not listed by its id;"
+        " without a register nothing is known",
         """
         pins
-        pin_id | pin
-        P1     | ****
+        pin_id | pin  | door_id | status
+        P1     | **** |         |
+        P2     | **** | D5      |
+        P3     | **** | D6      | suspended
+
+        permissions
+        permission_id | holder_kind | holder_id | door_id
+        M1            | pin         | P1        | D1
+        M2            | pin         | P1        | D4
 
         loaded
         door_id | credential_kind | number
         D1      | pin             | 482915
         D2      | pin             | P9
         D3      | card            | 1001
+        D4      | pin             | P1
+        D4      | pin             | 482915
+        D5      | pin             | 482915
+        D6      | pin             | 482915
         """,
-        expect={"D1 pin, not shown": None, "D2 pin, not shown": True, "D3 1001": None},
+        expect={
+            "D1 pin, not shown": None,
+            "D2 pin, not shown": True,
+            "D3 1001": None,
+            "D4 P1": False,
+            "D4 pin, not shown": True,
+            "D5 pin, not shown": None,
+            "D6 pin, not shown": True,
+        },
     ),
 )

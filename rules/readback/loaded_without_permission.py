@@ -7,8 +7,8 @@ from audit.trade.readback import without_right
 @rule(
     title="Credential at a door without permission",
     priority="planned",
-    needs={"loaded": (), "permissions": (), "doors": ()},
-    uses=("cards", "pins", "people", "door_groups", "stations"),
+    needs={"loaded": (), "permissions": ()},
+    uses=("doors", "cards", "pins", "people", "door_groups", "stations"),
     policy=("departure_grace_days",),
     subjects=("door", "card", "pin"),
     summary="Door {door} holds {card}{pin}: {fault} ({read_on}).",

@@ -117,10 +117,10 @@ EXAMPLES = (
 
         pins
         pin_id | pin    | set_on     | door_id | kind
-        P1     | ****   | 2026-09-10 | D1      | delivery
-        P2     | 482915 | 2026-09-11 | D1      | delivery
-        P3     | 594827 | 2026-09-10 | D1      | delivery
-        P4     | 739186 | 2026-09-10 | D1      | admin
+        P1     | ****   | 2026-09-10 |         | delivery
+        P2     | 482915 | 2026-09-11 |         | delivery
+        P3     | 594827 | 2026-09-10 |         | delivery
+        P4     | 739186 | 2026-09-10 | D1      | delivery
 
         permissions
         permission_id | holder_kind | holder_id | door_id | valid_to   | applied_on
@@ -131,6 +131,9 @@ EXAMPLES = (
         M5            | card        | C5        | D1      |            | 2026-09-11
         M6            | card        | C6        | D1      |            |
         M7            | card        | C7        | D1      | 2026-09-09 | 2026-09-01
+        M8            | pin         | P1        | D1      |            | 2026-09-01
+        M9            | pin         | P2        | D1      |            | 2026-09-01
+        M10           | pin         | P3        | D1      |            | 2026-09-01
 
         loaded
         door_id | credential_kind | number | read_on
