@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from difflib import get_close_matches
 from importlib.resources import files
 from typing import Any
@@ -12,8 +13,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from audit.site import InputError
-from audit.terminal import CAUTION, STYLE
+from audit.faults import InputError
+from audit.screen import CAUTION, STYLE
 
 FAMILIES = {
     "register": "The data itself",
@@ -35,12 +36,26 @@ SURE = {
     "common practice, no source": "a habit of the trade, no requirement",
 }
 
+CHECK_SURE = {
+    "read": SURE["read"],
+    "quoted": SURE["quoted"],
+    "from memory": SURE["from memory"],
+    "computed": "worked out anew from what is defined there, and equal by two ways",
+}
+
 
 def entries() -> list[dict[str, Any]]:
     """Every rule of the catalogue, by family and name."""
     text = (files("rules") / "catalogue.json").read_text("utf-8")
     loaded: list[dict[str, Any]] = json.loads(text)
     return loaded
+
+
+def checks() -> list[dict[str, Any]]:
+    """The published numbers that the computations are held against, as the tests hold them."""
+    raw = tomllib.loads((files("rules") / "outside_checks.toml").read_text("utf-8"))
+    found: list[dict[str, Any]] = raw["check"]
+    return found
 
 
 def tell(name: str | None, out: Console) -> int:
@@ -109,6 +124,14 @@ def _one(r: dict[str, Any], out: Console) -> None:
         out.print(Padding(Text(f"{x['document']}: {x['says']}"), (0, 0, 0, 2)))
         sure = f"{x['sure']}: {SURE[x['sure']]}"
         out.print(Padding(Text(sure, style="dim"), (0, 0, 0, 4)))
+    held = [c for c in checks() if r["rule"] in c["supports"]]
+    if held:
+        out.print()
+        out.print(Text("Held against", style="bold"))
+    for c in held:
+        out.print(Padding(Text(c["says"]), (0, 0, 0, 2)))
+        line = f"{c['source']}. {c['sure']}: {CHECK_SURE[c['sure']]}"
+        out.print(Padding(Text(line, style="dim"), (0, 0, 0, 4)))
     if r["life_safety"] or r["family"] in ("escape", "doors"):
         out.print()
         out.print(Text(CAUTION, style="italic"))

@@ -31,6 +31,14 @@ class _Parser(argparse.ArgumentParser):
         self.exit(UNUSABLE, f"{self.prog}: {message}; see {self.prog} --help\n")
 
 
+class _Version(argparse.Action):
+    """Prints the version, which is looked up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        sys.stdout.write(f"door-audit {_version()}\n")
+        parser.exit()
+
+
 def parser() -> argparse.ArgumentParser:
     """The command line's grammar."""
     top = _Parser(
@@ -42,7 +50,7 @@ def parser() -> argparse.ArgumentParser:
         " command line can't be used; 3 a rule failed inside",
         allow_abbrev=False,
     )
-    top.add_argument("--version", action="version", version=f"door-audit {_version()}")
+    top.add_argument("--version", action=_Version, nargs=0, help="the version, and leave")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
 
     check = commands.add_parser("check", help="audit a site folder", allow_abbrev=False)
@@ -151,7 +159,12 @@ def parser() -> argparse.ArgumentParser:
     portfolio.add_argument("folder", type=Path, metavar="DIR")
     portfolio.add_argument("--as-of", type=_day, metavar="YYYY-MM-DD", help="(today)")
     portfolio.add_argument("--stage", choices=("upload", "review"), default="review")
-    portfolio.add_argument("--out", type=Path, metavar="DIR", help="(DIR/portfolio-report)")
+    portfolio.add_argument(
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="keep the sum-up and each site's findings.json there; go on from what is kept",
+    )
     portfolio.add_argument("--jobs", type=_positive, metavar="N", help="processes (one a core)")
     portfolio.add_argument(
         "--scheduler", metavar="ADDRESS", help="hand the sites to a distributed scheduler instead"
@@ -173,7 +186,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if options.command is None:
         grammar.print_help(sys.stderr)
         return UNUSABLE
-    from audit.site import InputError
+    from audit.faults import InputError
 
     try:
         return _COMMANDS[options.command](options)
@@ -349,9 +362,9 @@ _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 
 
 def _console(file: IO[str], options: argparse.Namespace) -> Console:
-    from audit import terminal
+    from audit import screen
 
-    return terminal.console(file, color=not (options.no_color or os.environ.get("NO_COLOR")))
+    return screen.console(file, color=not (options.no_color or os.environ.get("NO_COLOR")))
 
 
 def _progress() -> Callable[[str], None] | None:

@@ -6,6 +6,10 @@ import traceback
 import unicodedata
 
 
+class InputError(Exception):
+    """The input can't be used: one line for people, saying what, where and how to mend it."""
+
+
 def without_data(e: BaseException) -> str:
     """Kind of error and place in our code; never its message, which may quote a cell."""
     frames = [f for f in traceback.extract_tb(e.__traceback__) if "site-packages" not in f.filename]

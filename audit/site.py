@@ -19,12 +19,8 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from audit import packs
+from audit.faults import InputError as InputError
 from audit.schema import TABLES
-
-
-class InputError(Exception):
-    """The input can't be used: one line for people, saying what, where and how to mend it."""
-
 
 _FROZEN = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 Days = Annotated[int, Field(ge=0, le=36_500)]

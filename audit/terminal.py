@@ -6,10 +6,8 @@ change of writing direction and no markup reaches the screen.
 
 from __future__ import annotations
 
-import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from typing import IO
 
 from rich.console import Console
 from rich.padding import Padding
@@ -18,38 +16,14 @@ from rich.table import Table
 from rich.text import Text
 
 from audit.record import PRIORITIES, Finding, Outcome, Past, Record
+from audit.screen import CAUTION, STYLE, plain
 
-STYLE = {"immediate": "bold red", "planned": "yellow", "advisory": "cyan"}
 SAYS = {
     "immediate": "someone can be hurt, trapped, or get in today",
     "planned": "mend before the next review",
     "advisory": "worth a look",
 }
 SHOWN = 8  # findings of one rule before the screen says "and N more"
-CAUTION = (
-    "This is no fire risk assessment. Local code and a competent person decide; what was not "
-    "given was not judged."
-)
-
-
-def console(file: IO[str], *, color: bool = True, width: int | None = None) -> Console:
-    """A console on `file`; without colour where NO_COLOR or `color` says so, 80 wide if piped."""
-    return Console(
-        file=file,
-        no_color=not color or None,
-        width=width if width is not None else (None if file.isatty() else 80),
-        highlight=False,
-        soft_wrap=False,
-        legacy_windows=False,
-    )
-
-
-def plain(text: str) -> str:
-    """The text without anything that moves a cursor, a line or the writing direction."""
-    return "".join(
-        c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") else "\ufffd"
-        for c in text
-    )
 
 
 def summary(record: Record, out: Console) -> None:

@@ -17,7 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from audit.contract import Dataset, InputError
-from audit.terminal import plain
+from audit.screen import plain
 from audit.trade.permissions import grants_of, holders
 from audit.trade.reach import (
     NONE,

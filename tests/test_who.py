@@ -9,7 +9,7 @@ import pytest
 from rich.console import RenderableType
 
 from audit.contract import Dataset, Example, InputError
-from audit.terminal import console
+from audit.screen import console
 from audit.who import at_door, moment, of_person
 from tests.sites import dataset
 
