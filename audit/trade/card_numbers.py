@@ -131,6 +131,12 @@ def loaded(data: Dataset) -> pd.Series:
     return data.once(_loaded)
 
 
+def loaded_perhaps(data: Dataset) -> pd.Series:
+    """The same for what was read back without its kind: it may be a card's number."""
+    rows = data["loaded"]
+    return canonical(rows["number"][rows["credential_kind"].isna()])["canonical"]
+
+
 def of_events(data: Dataset) -> tuple[npt.NDArray[np.int64], pd.Series]:
     """Which card each event names: a code a row (-1 = none), and each code's canonical number.
 

@@ -95,6 +95,9 @@ def _elsewhere(data: Dataset) -> pd.DataFrame:
     on_a_row = on_a_row.mask(may & ~on_a_row)
     if data.has("loaded"):
         at_a_door = is_in(key, card_numbers.loaded(data)).astype("boolean")
+        if data["loaded"]["credential_kind"].isna().any():
+            perhaps = is_in(key, card_numbers.loaded_perhaps(data))
+            at_a_door = at_a_door.mask(perhaps & ~at_a_door)
     else:
         at_a_door = pd.Series(pd.NA, index=key.index, dtype="boolean")
     lost = key.isna().to_numpy()

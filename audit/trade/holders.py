@@ -302,14 +302,13 @@ def can_hold(data: Dataset) -> pd.Series:
     """Whether each person has a live card or PIN, their own or their dwelling's.
 
     Aligned with data["people"]. NA where it hangs on a credential that may be live, or where
-    the register has no table of cards or of PINs to say that there is none.
+    the register has neither cards nor PINs. A site with one of the two tables has no other
+    credentials: many have no keypad, and so no table of PINs.
     """
     rows = data["people"]
-    sure, may = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
-    for table in ("cards", "pins"):
-        if not data.has(table):
-            may[:] = True
-            continue
+    tables = [table for table in ("cards", "pins") if data.has(table)]
+    sure, may = np.zeros(len(rows), dtype=bool), np.full(len(rows), not tables)
+    for table in tables:
         alive, bound = live(data, table), in_household(data, table)["dwelling"]
         for own, theirs in (
             (rows["person_id"], data[table]["person_id"]),

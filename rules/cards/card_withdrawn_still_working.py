@@ -61,6 +61,7 @@ EXAMPLES = (
         C12     | 111      |              | mislaid   |
         C13     | 105      |              | active    |
         C14     | 114      |              | suspended |
+        C15     | 115      |              | lost      |
 
         loaded
         door_id | credential_kind | number
@@ -70,6 +71,7 @@ EXAMPLES = (
         D1      | pin             | 104
         D1      | card            | 109
         D1      | card            | 114
+        D1      |                 | 115
         """,
         expect={
             "C1": True,
@@ -86,6 +88,7 @@ EXAMPLES = (
             "C12": None,
             "C13": OUT,
             "C14": OUT,
+            "C15": None,  # what was read back there may be a PIN
         },
     ),
     Example(

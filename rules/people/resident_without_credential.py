@@ -95,7 +95,7 @@ EXAMPLES = (
         },
     ),
     Example(
-        "without a table of PINs nobody knows that a resident has none",
+        "a site without PINs has no table of them",
         """
         people
         person_id | dwelling_id
@@ -107,7 +107,16 @@ EXAMPLES = (
         card_id | number | person_id
         C1      | 1      | P1
         """,
-        expect={"P1": False, "P2": None},
+        expect={"P1": False, "P2": True},
+    ),
+    Example(
+        "a register of people only",
+        """
+        people
+        person_id | dwelling_id
+        P1        | A1
+        """,
+        expect={"P1": None},
     ),
     Example(
         "one id on two rows: what one of them shows holds for the person",
