@@ -80,6 +80,12 @@ def check(site: Path, repeat: int = 1) -> Cost:
     return cost(*words, "--out", "-", "--formats", "json", "--quiet", repeat=repeat)
 
 
+def written(kind: str, folder: Path, number: float) -> Path:
+    """A site of that kind (see registers.main), written by another process."""
+    cost("-m", "tests.bench.registers", kind, str(folder), str(number))
+    return folder
+
+
 # --- the parts -----------------------------------------------------------------------
 
 Line = tuple[str, str, str, str, str]
@@ -113,7 +119,7 @@ def small(folder: Path, scale: float) -> Iterator[Line]:
 
 def large(folder: Path, scale: float) -> Iterator[Line]:
     """A large register against reading its files."""
-    site = registers.register(folder / "large", registers.Size().times(scale))
+    site = written("register", folder / "large", scale)
     limit = cost("-c", READING, str(site))
     ours = check(site)
     yield _line(f"register x {scale:g}, all rules", ours, "reading it", limit, "2.0")
@@ -122,9 +128,8 @@ def large(folder: Path, scale: float) -> Iterator[Line]:
 
 def growth(folder: Path, scale: float) -> Iterator[Line]:
     """A tenth of the register and the whole of it: ten times the time would be linear."""
-    size = registers.Size().times(scale)
-    tenth = check(registers.register(folder / "tenth", size.times(0.1)), 2)
-    whole = check(registers.register(folder / "whole", size))
+    tenth = check(written("register", folder / "tenth", scale / 10), 2)
+    whole = check(written("register", folder / "whole", scale))
     ratio = whole.wall / tenth.wall / 10
     yield (
         "growth from a tenth",
@@ -140,14 +145,14 @@ def adversarial(folder: Path, scale: float) -> Iterator[Line]:
     for title, (write, n) in registers.ADVERSARIAL.items():
         times = []
         for k in (1, 2):
-            site = write(folder / f"{write.__name__}-{k}", k * n)
+            site = written(write.__name__, folder / f"{write.__name__}-{k}", k * n)
             times.append(check(site))
         yield _line(f"{title}, {2 * n:,}", times[1], f"{n:,}:", times[0], "2.0")
 
 
 def peer(folder: Path, scale: float) -> Iterator[Line]:
     """A dozen rules against the same rules by hand; their counts must agree."""
-    site = registers.register(folder / "peer", registers.Size().times(scale))
+    site = written("register", folder / "peer", scale)
     costs = {way: cost("-c", PEER, str(site), way, keep=True) for way in by_hand.WAYS}
     counts = {way: json.loads(c.output) for way, c in costs.items()}
     for rule in by_hand.RULES:

@@ -6,6 +6,7 @@ measure the writing of findings. Needs numpy and pyarrow only; imports nothing o
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -276,15 +277,19 @@ def _events(rng: np.random.Generator, size: Size, numbers: pa.Array, building: _
 
 
 def one_group(folder: Path, n: int) -> Path:
-    """Everyone has a permission for one group."""
+    """Everyone has a permission for one group, which holds every door but the last."""
     tables = _town(n)
+    tables["door_groups"]["door_group"] = ["G00000000"] * 99 + ["G00000001"]
     tables["permissions"]["door_group"] = ["G00000000"] * n
     return write(folder, tables)
 
 
 def one_holder(folder: Path, n: int) -> Path:
-    """One person has all cards and all permissions."""
+    """One person of ten has all cards and all permissions."""
     tables = _town(n)
+    for name in ("people", "dwellings", "pins"):
+        tables[name] = {column: cells[:10] for column, cells in tables[name].items()}
+    tables["pins"]["person_id"] = tables["people"]["person_id"]
     for name, column in (("cards", "person_id"), ("permissions", "holder_id")):
         tables[name][column] = ["P00000000"] * n
     return write(folder, tables)
@@ -319,12 +324,12 @@ def deep_groups(folder: Path, n: int) -> Path:
 
 
 def one_zone(folder: Path, n: int) -> Path:
-    """One zone with n doors, all in one group that everyone has."""
+    """One zone with n doors, all but the last in one group that everyone has."""
     size = Size(cards=2_000, people=1_000, doors=n, permissions=2_000, events=n, pins=1_000)
     tables = _town(2_000)
     tables["doors"] = _doors(size.doors, 1)
     tables["door_groups"] = {
-        "door_group": ["G00000000"] * n,
+        "door_group": ["G00000000"] * (n - 1) + ["G00000001"],
         "member_kind": ["door"] * n,
         "member_id": tables["doors"]["door_id"],
     }
@@ -374,3 +379,22 @@ def _town(n: int) -> dict[str, Table]:
         },
         "events": _events(rng, size, cards["number"], home % buildings),
     }
+
+
+def main() -> None:
+    """Writes one: `python -m tests.bench.registers KIND FOLDER N`.
+
+    KIND is `register` (N: its scale) or a function of this module. A process of its own, for
+    the memory that a parent has taken counts as its children's too.
+    """
+    kind, folder, number = sys.argv[1:]
+    if kind == "register":
+        register(Path(folder), Size().times(float(number)))
+    else:
+        {write.__name__: write for write, _ in ADVERSARIAL.values()}[kind](
+            Path(folder), int(number)
+        )
+
+
+if __name__ == "__main__":
+    main()
