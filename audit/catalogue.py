@@ -130,8 +130,9 @@ def _one(r: dict[str, Any], out: Console) -> None:
         out.print(Text("Held against", style="bold"))
     for c in held:
         out.print(Padding(Text(c["says"]), (0, 0, 0, 2)))
-        line = f"{c['source']}. {c['sure']}: {CHECK_SURE[c['sure']]}"
-        out.print(Padding(Text(line, style="dim"), (0, 0, 0, 4)))
+        out.print(Padding(Text(c["source"], style="dim"), (0, 0, 0, 4)))
+        sure = f"{c['sure']}: {CHECK_SURE[c['sure']]}"
+        out.print(Padding(Text(sure, style="dim"), (0, 0, 0, 4)))
     if r["life_safety"] or r["family"] in ("escape", "doors"):
         out.print()
         out.print(Text(CAUTION, style="italic"))
