@@ -434,7 +434,7 @@ def _watch_damage(
     if len(at):
         found = [v.damage(v.clean(t), pin=pin) for t in seen.take(pa.array(at)).to_pylist()]
         if v.FIFTEEN in found and _beyond_fifteen(seen):
-            # sixteen digits with a last 0 are no sign where others kept a last digit
+            # sixteen digits with a last 0 are no sign where they are as many as chance makes
             lengths = pc.binary_length(seen.take(pa.array(at))).to_pylist()
             found = [
                 None if kind == v.FIFTEEN and n == 16 else kind
@@ -466,9 +466,14 @@ def _watch_damage(
 
 
 def _beyond_fifteen(texts: Texts) -> bool:
-    """Whether a number of more than fifteen digits kept a digit other than 0 past them."""
-    long = pc.match_substring_regex(texts, r"^[0-9]{15}[0-9]*[1-9][0-9]*$")
-    return bool(pc.any(long).as_py())
+    """Whether the last digits of a column's long numbers (over fifteen) are spread as by chance.
+
+    One in ten ends in 0 then; a column of fewer than twenty is too short to tell.
+    """
+    long = pc.match_substring_regex(texts, r"^[0-9]{16,}$")
+    zero = pc.match_substring_regex(texts, r"^[0-9]{15}0+$")
+    some, none = pc.sum(long).as_py() or 0, pc.sum(zero).as_py() or 0
+    return bool(some >= 20 and none * 4 <= some)
 
 
 # --- secrets -----------------------------------------------------------------------------

@@ -123,10 +123,12 @@ def doors_named(data: Dataset) -> pd.Index:
 
 def _doors_named(data: Dataset) -> pd.Index:
     if data.has("doors"):
-        return by_id(data, "doors").index
+        of_table: pd.Index = by_id(data, "doors").index
+        return of_table
     tables = ("loaded", "permissions", "pins", "stations", "events")
     ids = [pd.Series(list(groups(data).places), dtype=TEXT), *(data[t]["door_id"] for t in tables)]
-    return pd.Index(pd.concat(ids).dropna().unique(), dtype=TEXT)
+    named: pd.Index = pd.Index(pd.concat(ids).dropna().unique(), dtype=TEXT)
+    return named
 
 
 def rights(data: Dataset) -> Rights:

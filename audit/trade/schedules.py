@@ -18,8 +18,9 @@ import datetime as dt
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, Final, NamedTuple
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 import numpy as np
 import numpy.typing as npt
@@ -766,6 +767,12 @@ def _in_use(data: Dataset) -> frozenset[str]:
     return frozenset(named.dropna())
 
 
+def any_in_use(data: Dataset, index: pd.Index) -> pd.Series:
+    """Whether any schedule is (boolean, the same everywhere): NA where no column could name one."""
+    told = data.has("permissions", "schedule_id") or data.has("doors", "unlock_schedule")
+    return pd.Series(bool(in_use(data)) if told else pd.NA, index=index, dtype="boolean")
+
+
 def same_clock(a: ZoneInfo, b: ZoneInfo, span: Span) -> bool:
     """Whether two zones show the same time all through the span."""
     start = dt.datetime.combine(span.first, dt.time(), dt.UTC)
@@ -790,7 +797,13 @@ def zone_named(name: str) -> ZoneInfo | None:
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError):
-        return None
+        proper = _zone_names().get(name.casefold())
+        return None if proper is None else ZoneInfo(proper)
+
+
+@cache
+def _zone_names() -> dict[str, str]:
+    return {name.casefold(): name for name in available_timezones()}
 
 
 def _aside(data: Dataset, table: str) -> frozenset[str]:

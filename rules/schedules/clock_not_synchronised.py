@@ -1,7 +1,7 @@
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.schedules import in_use
+from audit.contract import Dataset, Example, Reference, rule
+from audit.trade.schedules import any_in_use
 
 
 @rule(
@@ -11,6 +11,7 @@ from audit.trade.schedules import in_use
     needs={"stations": ("time_source",)},
     uses=("permissions", "doors", "schedules"),
     subjects=("station",),
+    cannot={"out": "every station is in scope"},
     summary="Station {station} has its clock set by hand, while schedules are in use here.",
     remedy="Let the station follow network time or its controller.",
     references=(
@@ -29,9 +30,11 @@ from audit.trade.schedules import in_use
 def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
     """A clock that runs away lets people in at the wrong hours, and its records prove nothing."""
     stations = data["stations"]
+    used = any_in_use(data, stations.index)
     return stations.assign(
-        station=stations["station_id"], fails=stations["time_source"] == "manual"
-    ).iloc[: len(stations) if in_use(data) else 0]
+        station=stations["station_id"],
+        fails=used & (stations["time_source"] == "manual").astype("boolean"),
+    )
 
 
 EXAMPLES = (
@@ -62,6 +65,16 @@ EXAMPLES = (
         permission_id | holder_id | door_id | schedule_id
         R1            | P         | D1      |
         """,
-        expect={"HAND": OUT},
+        expect={"HAND": False},
+    ),
+    Example(
+        "nothing says whether a schedule is in use",
+        """
+        stations
+        station_id | kind       | time_source
+        NET        | controller | network
+        HAND       | controller | manual
+        """,
+        expect={"NET": False, "HAND": None},
     ),
 )
