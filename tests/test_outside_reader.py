@@ -8,15 +8,20 @@ rule, and a priority other than the catalogue's.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import io
+import json
 import random
 import textwrap
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from audit import ingest
+from audit.cli import main
 from audit.contract import Rule
 from audit.engine import run
 from audit.ingest.tables import from_text
@@ -1857,7 +1862,7 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
         return row["status"] in ("", "active") and valid(row)
 
     def gone(p: dict[str, str]) -> bool:
-        return p["status"] == "departed" or bool(p["end_date"]) and p["end_date"] < today
+        return p["status"] == "departed" or (bool(p["end_date"]) and p["end_date"] < today)
 
     def here(p: dict[str, str]) -> bool:
         return not gone(p) and (p["start_date"] or today) <= today
@@ -1866,7 +1871,9 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
         return p["role"] or "resident"
 
     def home(row: dict[str, str]) -> str:
-        return row["dwelling_id"] or people.get(row["person_id"], {"dwelling_id": ""})["dwelling_id"]
+        return (
+            row["dwelling_id"] or people.get(row["person_id"], {"dwelling_id": ""})["dwelling_id"]
+        )
 
     live_cards = [c for c in site["cards"] if alive(c)]
     live_pins = [n for n in site["pins"] if alive(n)]
@@ -1935,7 +1942,7 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
             tell("early-access", pin=pin, person=n["person_id"])
         if kind in ("shared", "unit-release") and n["dwelling_id"]:
             circle = [q for q in site["people"] if q["dwelling_id"] == n["dwelling_id"]]
-        elif kind == "admin" or kind in ("shared", "delivery") and place and not n["dwelling_id"]:
+        elif kind == "admin" or (kind in ("shared", "delivery") and place and not n["dwelling_id"]):
             circle = [q for q in site["people"] if role(q) in ("staff", "contractor", "agent")]
         else:
             continue
@@ -1978,15 +1985,32 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
     return found
 
 
-READ_PLAINLY = (
-    "card-without-dwelling card-without-person card-dormant card-holder-elsewhere"
-    " visitor-card-open-ended card-kind-for-staff departed-with-card early-access"
-    " card-number-repeated card-withdrawn-still-working card-withdrawn-with-permission"
-    " pin-too-short pin-without-holder pin-shared-too-old departed-with-pin"
-    " pin-shared-after-departure pin-duress-not-distinct panel-pins-exceeded visitor-without-end"
-    " resident-without-dwelling resident-without-credential departed-with-permission"
-    " vacant-with-credentials cards-per-dwelling-exceeded"
-).split()
+READ_PLAINLY = [
+    "card-without-dwelling",
+    "card-without-person",
+    "card-dormant",
+    "card-holder-elsewhere",
+    "visitor-card-open-ended",
+    "card-kind-for-staff",
+    "departed-with-card",
+    "early-access",
+    "card-number-repeated",
+    "card-withdrawn-still-working",
+    "card-withdrawn-with-permission",
+    "pin-too-short",
+    "pin-without-holder",
+    "pin-shared-too-old",
+    "departed-with-pin",
+    "pin-shared-after-departure",
+    "pin-duress-not-distinct",
+    "panel-pins-exceeded",
+    "visitor-without-end",
+    "resident-without-dwelling",
+    "resident-without-credential",
+    "departed-with-permission",
+    "vacant-with-credentials",
+    "cards-per-dwelling-exceeded",
+]
 
 # whose blanks are cells that decide, and no "without" or "never" among the words
 MAY_BE_BLANK = ("card-holder-elsewhere", "early-access")
@@ -2011,3 +2035,189 @@ def test_a_plain_reading_finds_the_same(seed: int) -> None:
         assert set(map(named, judged.findings)) == expected.get(name, set()), name
         if name not in MAY_BE_BLANK:
             assert judged.outcome.unassessed == 0, name
+
+
+# --- the record across reviews, through the command line --------------------------------------
+
+
+def check(site: Path, *options: str) -> tuple[int, dict[str, Any], str]:
+    """Exit status, findings.json, and what was said on standard error."""
+    arguments = ["check", str(site), "--as-of", "2026-09-30", "--out", "-", "--formats", "json"]
+    out, said = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(said):
+        status = main([*arguments, *options])
+    return status, json.loads(out.getvalue()), said.getvalue()
+
+
+def of(record: dict[str, Any], rule: str, key: str = "pin") -> dict[str, dict[str, Any]]:
+    return {"+".join(f["subjects"][key]): f for f in record["findings"] if f["rule"] == rule}
+
+
+def pins(where: Path, *rows: str, header: str = "pin_id,pin,kind,person_id") -> Path:
+    where.mkdir(exist_ok=True)
+    (where / "site.toml").write_text(
+        '[site]\nname = "Reviews"\ntimezone = "Europe/Dublin"\n', encoding="utf-8"
+    )
+    (where / "pins.csv").write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
+    return where
+
+
+def saved(where: Path, record: dict[str, Any]) -> str:
+    where.write_text(json.dumps(record), encoding="utf-8")
+    return str(where)
+
+
+def test_mended_standing_not_reassessed_returned(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    _, first, _ = check(
+        pins(
+            site,
+            "A,73015,personal,P1",
+            "B,83917,personal,P2",
+            "C,46205,personal,P3",
+            "D,9274,personal,P4",
+        )
+    )
+    short = of(first, "pin-too-short")
+    assert set(short) == {"A", "B", "C", "D"}
+    assert {f["change"] for f in first["findings"]} == {None}
+    pins(
+        site,
+        "A,839174,personal,P1",
+        "C,****,personal,P3",
+        "D,9274,personal,P4",
+        "E,5820,personal,P5",
+    )
+    _, second, _ = check(site, "--previous", saved(tmp_path / "1.json", first))
+    now = of(second, "pin-too-short")
+    assert {p: f["change"] for p, f in now.items()} == {"D": "standing", "E": "new"}
+    assert now["D"]["id"] == short["D"]["id"]
+
+    def past(record: dict[str, Any], name: str) -> set[str]:
+        return {p["subjects"]["pin"][0] for p in record[name] if p["rule"] == "pin-too-short"}
+
+    assert past(second, "mended") == {"A", "B"}  # B has left the register
+    assert past(second, "not_reassessed") == {"C"}
+    pins(
+        site,
+        "A,73015,personal,P1",
+        "C,46205,personal,P3",
+        "D,9274,personal,P4",
+        "E,582031,personal,P5",
+    )
+    _, third, _ = check(site, "--previous", saved(tmp_path / "2.json", second))
+    told = {p: f["change"] for p, f in of(third, "pin-too-short").items()}
+    assert told == {"A": "returned", "C": "standing", "D": "standing"}
+    assert past(third, "mended") == {"E"}
+    pins(site, "A,personal", "C,personal", "D,personal", header="pin_id,kind")
+    _, fourth, _ = check(site, "--previous", saved(tmp_path / "3.json", third))
+    assert past(fourth, "not_reassessed") == {"A", "C", "D"}
+    assert past(fourth, "mended") == set()
+
+
+def test_a_rule_outside_the_stage_mends_nothing(tmp_path: Path) -> None:
+    header = "pin_id,pin,kind,dwelling_id,set_on"
+    site = pins(tmp_path / "site", "A,839174,shared,D1,2026-01-01", header=header)
+    _, first, _ = check(site)
+    old = of(first, "pin-shared-too-old")["A"]
+    assert not of(first, "pin-too-short")
+    # (pin-shared-too-old is no rule of the check before upload)
+    pins(site, "A,839174,shared,D1,2026-09-01", header=header)
+    options = ("--previous", saved(tmp_path / "1.json", first), "--stage", "upload")
+    _, second, _ = check(site, *options)
+    assert [p["id"] for p in second["not_reassessed"]] == [old["id"]]
+    (outcome,) = (o for o in second["outcomes"] if o["rule"] == "pin-shared-too-old")
+    assert (outcome["state"], outcome["reason"]) == ("not-assessed", "not part of this stage")
+
+
+def test_the_id_knows_neither_order_nor_wording_nor_format(tmp_path: Path) -> None:
+    rows = [
+        "A,839174,personal,P1",
+        "B,562048,personal,P3",
+        "C,839174,personal,P2",
+        "D,7301,shared,",
+    ]
+    _, one, _ = check(pins(tmp_path / "a", *rows))
+    ids = {f["id"] for f in one["findings"]}
+    assert all(len(i) == 16 and set(i) <= set("0123456789abcdef") for i in ids)
+    assert {"A+C"} == set(of(one, "pin-reused"))
+    _, two, _ = check(pins(tmp_path / "b", *reversed(rows)))
+    assert {f["id"] for f in two["findings"]} == ids
+    semi = [r.replace(",", ";").replace("personal", "Personal") for r in rows]
+    _, three, _ = check(pins(tmp_path / "c", *semi, header="PIN Id;Pin;KIND;Person-ID"))
+    assert {f["id"] for f in three["findings"]} == ids
+    keys = ("pin_id", "pin", "kind", "person_id")
+    site = pins(tmp_path / "d", *rows)
+    (site / "pins.csv").unlink()
+    (site / "pins.json").write_text(
+        json.dumps([dict(zip(keys, r.split(","), strict=True)) for r in rows]), encoding="utf-8"
+    )
+    _, four, _ = check(site)
+    assert {f["id"] for f in four["findings"]} == ids
+    assert "839174" not in json.dumps(one)
+
+
+def decisions(site: Path, *rows: str) -> None:
+    header = "finding_id,decision,reason,decided_by,decided_on,until,document"
+    (site / "decisions.csv").write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("row", "status"),
+    [
+        ("keep,works on it,N. N.,2026-09-01,2026-12-31,", 0),
+        ("later,works on it,N. N.,,2026-09-30,", 0),  # its last day
+        ("keep,works on it,N. N.,2025-10-01,2026-09-29,", 1),  # has passed
+        ("keep,works on it,N. N.,2026-09-30,2027-09-30,", 0),  # a year
+        ("keep,works on it,N. N.,2026-09-30,2027-10-01,", 1),  # more than a year
+        ("keep,,N. N.,2026-09-01,2026-12-31,", 1),
+        ("keep,works on it,,2026-09-01,2026-12-31,", 1),
+        ("keep,works on it,N. N.,2026-09-01,,", 1),
+        ("revoke,works on it,N. N.,2026-09-01,2026-12-31,", 1),
+        ("correct,works on it,N. N.,2026-09-01,2026-12-31,", 1),
+        ("accept,works on it,N. N.,2026-09-01,2026-12-31,", 1),
+    ],
+)
+def test_what_a_decision_does(row: str, status: int, tmp_path: Path) -> None:
+    site = pins(tmp_path / "site", "A,83917,personal,P1")
+    before, record, _ = check(site)
+    (finding,) = record["findings"]
+    assert before == 1
+    decisions(site, f"{finding['id']},{row}")
+    after, again, _ = check(site)
+    assert after == status
+    (still,) = again["findings"]  # it stays in the report
+    assert still["id"] == finding["id"]
+
+
+def test_a_life_safety_finding_is_kept_with_a_document_only(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    site.mkdir()
+    (site / "site.toml").write_text('[site]\nname = "A"\ntimezone = "Europe/Dublin"\n')
+    (site / "doors.csv").write_text(
+        "door_id,fire_minutes,self_closing,last_tested\nX,30,no,2026-09-01\n"
+    )
+    status, record, _ = check(site)
+    (finding,) = record["findings"]
+    assert (status, finding["rule"], finding["life_safety"]) == (
+        1,
+        "fire-door-not-self-closing",
+        True,
+    )
+    row = f"{finding['id']},keep,held open by a magnet,N. N.,2026-09-01,2026-12-31,"
+    decisions(site, row)
+    status, record, said = check(site)
+    assert (status, record["findings"][0]["decision"]) == (1, None)
+    assert "document" in said
+    decisions(site, row + "FRA 12")
+    status, record, _ = check(site)
+    assert status == 0
+    assert record["findings"][0]["decision"]["decision"] == "keep"
+
+
+def test_a_decision_without_finding_is_said(tmp_path: Path) -> None:
+    site = pins(tmp_path / "site", "A,83917,personal,P1")
+    decisions(site, "0123456789abcdef,keep,r,N. N.,2026-09-01,2026-12-31,")
+    status, _, said = check(site)
+    assert status == 1
+    assert "decisions.csv" in said
