@@ -88,7 +88,8 @@ def written(kind: str, folder: Path, number: float) -> Path:
 
 # --- the parts -----------------------------------------------------------------------
 
-Line = tuple[str, str, str, str, str]
+Line = tuple[str, str, str, str, str, str]
+"""What, ours, against, ratio, ratio of processor time, wanted."""
 
 
 def _line(
@@ -102,6 +103,7 @@ def _line(
         f"{shown.format(a)} {unit}",
         f"{other} {shown.format(b)} {unit}",
         f"{a / b:.2f}",
+        "" if memory else f"{ours.processor / theirs.processor:.2f}",
         wanted,
     )
 
@@ -136,6 +138,7 @@ def growth(folder: Path, scale: float) -> Iterator[Line]:
         f"{whole.wall:.2f} s",
         f"ten times {tenth.wall:.2f} s",
         f"{ratio:.2f}",
+        f"{whole.processor / tenth.processor / 10:.2f}",
         "1.1",
     )
 
@@ -176,8 +179,8 @@ def main() -> None:
     parser.add_argument("--scale", type=float, default=1.0, help="of the large register (1)")
     parser.add_argument("--keep", type=Path, help="write the registers here and leave them")
     asked = parser.parse_args()
-    row = "{:<38} {:>10}  {:<34} {:>6}  {:>6}"
-    print(row.format("what", "ours", "against", "ratio", "wanted"))
+    row = "{:<38} {:>10}  {:<34} {:>6} {:>6} {:>7}"
+    print(row.format("what", "ours", "against", "ratio", "cpu", "wanted"))
     with tempfile.TemporaryDirectory() as drawn:
         folder = asked.keep or Path(drawn)
         for name in asked.parts or PARTS:
