@@ -19,7 +19,7 @@ from audit.ingest.readers.json_records import read_json, read_json_lines
 from audit.ingest.readers.parquet import read_parquet
 from audit.ingest.readers.raw import SURELY, Judge, place
 from audit.ingest.readers.raw import RawTable as FileTable
-from audit.ingest.readers.workbook import digest, read_workbook
+from audit.ingest.readers.workbook import digest, read_workbook, sheet_names
 from audit.ingest.synonyms import TABLE_WORDS
 from audit.ingest.tables import RawTable
 from audit.schema import NO, TABLES, YES
@@ -29,6 +29,14 @@ TEXTS: Final = frozenset((".csv", ".tsv", ".tab", ".txt"))
 BOOKS: Final = frozenset((".xlsx", ".xlsm"))
 LINES: Final = frozenset((".jsonl", ".ndjson"))
 READ: Final = TEXTS | BOOKS | LINES | {".json", ".parquet"}
+OF_TABLE: Final = {
+    "schedules": frozenset((".ics",)),
+    "doors": frozenset((".ifc",)),
+    "zones": frozenset((".ifc",)),
+}
+"""Kinds of file that only some tables are read from."""
+MODELLED: Final = ("doors", "zones")
+"""The tables that a building model (COBie, IFC) can stand for."""
 FOREIGN: Final = frozenset(
     (".xls", ".xlsb", ".ods", ".numbers", ".xml", ".html", ".htm", ".pdf", ".doc", ".docx", ".mdb",
      ".accdb", ".db", ".sqlite")
@@ -60,10 +68,19 @@ def read_tables(folder: Path, site: Site) -> tuple[list[RawTable], list[str]]:
         if path.suffix.lower() == ".ics":
             raws.append(_read_calendar(path, name, source))
             continue
+        if table in MODELLED and source.sheet is None and _is_model(path, name):
+            from audit.ingest import building
+
+            raw, said = building.read(path, name, table, digest(path, name))
+            raws.append(raw)
+            notes += said
+            continue
         reading = read_file(
             path, name, table, source, site.synonyms.get(table, {}), digests.get(name)
         )
         digests[name] = reading.sha256
+        if source.sheet is not None and not len(reading.raw):
+            continue  # a sheet of the register's workbook that nobody filled in: not given
         notes += reading.notes
         raws.append(canonical(reading, source))
     return raws, notes
@@ -81,13 +98,13 @@ def find_files(folder: Path, site: Site) -> tuple[dict[str, str], list[str]]:
     found: dict[str, str] = {}
     notes: list[str] = []
     for table in TABLES:
-        readable = READ | {".ics"} if table == "schedules" else READ
+        readable = READ | OF_TABLE.get(table, frozenset())
         same = [n for n in by_stem.get(plain(table), []) if not n.startswith(("~", "."))]
         here = [n for n in same if Path(n).suffix.lower() in readable]
         source = site.sources.get(table)
         if source is not None and source.file is not None:
             found[table] = _named(folder, table, source.file, entries)
-            passed = [n for n in here if n != found[table]]
+            passed = [n for n in here if n != found[table] and not _blank_sheet(folder / n)]
             if passed:
                 notes.append(
                     f"{', '.join(passed)}: not read; site.toml names {found[table]} for {table}"
@@ -111,6 +128,30 @@ def find_files(folder: Path, site: Site) -> tuple[dict[str, str], list[str]]:
     return found, notes
 
 
+def _is_model(path: Path, file: str) -> bool:
+    """Whether a file is a building model, and not a table of its own."""
+    if path.suffix.lower() == ".ifc":
+        return True
+    if path.suffix.lower() not in BOOKS:
+        return False
+    from audit.ingest.cobie import is_cobie
+
+    _regular(path, file)
+    return is_cobie(s.name for s in sheet_names(path, file))
+
+
+def _blank_sheet(path: Path) -> bool:
+    """Whether a text file holds a line of column names and nothing below it."""
+    if path.suffix.lower() not in TEXTS:
+        return False
+    try:
+        with path.open("rb") as stream:
+            start = stream.read(1 << 14)
+    except OSError:
+        return False
+    return len(start) < 1 << 14 and len(start.splitlines()) <= 1
+
+
 def _named(folder: Path, table: str, file: str, entries: Sequence[str]) -> str:
     try:
         inside(folder, file)
@@ -120,7 +161,7 @@ def _named(folder: Path, table: str, file: str, entries: Sequence[str]) -> str:
         raise InputError(f"{e} ([sources.{table}] file in site.toml){hint}") from None
     plain_name = file if (folder / file).exists() else file.replace("\\", "/")
     suffix = Path(plain_name).suffix.lower()
-    if suffix not in READ and not (table == "schedules" and suffix == ".ics"):
+    if suffix not in READ | OF_TABLE.get(table, frozenset()):
         raise InputError(f"{file}: this kind of file is not read; {_HOW_TO_SAVE}")
     return plain_name
 
