@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import string
+import tomllib
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -28,6 +30,12 @@ EQUIVALENT: dict[tuple[str, str], str] = {}
 
 def test_the_catalogue_is_whole() -> None:
     assert {r.name for r in RULES} == set(CATALOGUE)
+
+
+def test_no_retired_name_is_used_again() -> None:
+    retired = tomllib.loads((files("rules") / "RETIRED.toml").read_text("utf-8"))
+    assert not {r.name for r in RULES}.intersection(retired)
+    assert all({"withdrawn", "because"} <= set(entry) for entry in retired.values())
 
 
 @each_rule
