@@ -329,15 +329,13 @@ class Rule:
         """Why the rule cannot be assessed on this site at all; None where it can."""
         if not self.needs and not any(table in data.tables for table in self.uses):
             return "none of the tables that it looks at is there"
-        if not self.needs and not any(table in data.tables for table in self.uses):
-            return "none of the tables it looks at is there"
         for table, columns in self.needs.items():
             if table not in data.tables:
                 return f"there is no {table} table"
-            missing = [c for c in columns if not data.has(table, c)]
+            missing = [c for c in columns if not any(data.has(table, w) for w in c.split("|"))]
             if missing:
-                plural = "s" if len(missing) > 1 else ""
-                return f"the {table} table has no column{plural} {', '.join(missing)}"
+                plural, named = "s" if len(missing) > 1 else "", ", ".join(missing)
+                return f"the {table} table has no column{plural} {named.replace('|', ' or ')}"
         unset = [k for k in self.equipment if getattr(data.equipment, k) is None]
         if unset:
             return f"[equipment] in site.toml does not give {', '.join(unset)}"
@@ -362,6 +360,8 @@ def rule(
     cannot: Mapping[str, str] | None = None,
 ) -> Callable[[Callable[[Dataset], pd.DataFrame]], Callable[[Dataset], pd.DataFrame]]:
     """Declares the function below it as a rule; its name and family come from the file.
+
+    In `needs`, `a|b` is a column of which either will do.
 
     The function returns everything in scope, a row each, with a column for every subject
     key, a nullable boolean `fails`, and the evidence columns.

@@ -225,7 +225,7 @@ class Fire:
 
     A zone: `weak` whether one door's closing cuts every way out, `weak_door` the first such door
     (-1 none), `exits`. A door: `least` and `most` people who depend on it (most None: unbounded,
-    as where somebody's zone has no occupants given).
+    as where somebody's zone has no occupants given, or the door no inside zone).
     """
 
     weak: list[Verdict]
@@ -346,7 +346,9 @@ def _dependants(
             least[s.door] = sure_through[s.start][0]
         for door, people in _cut_off(plan, hope_tree, far, known):
             least[door] = max(least[door], people)
-    return least, [None if n >= UNLIMITED else n for n in most]
+    # a door without an inside may be anybody's way out
+    unbounded = [n >= UNLIMITED or inside < 0 for n, inside in zip(most, plan.inside, strict=True)]
+    return least, [None if u else n for u, n in zip(unbounded, most, strict=True)]
 
 
 def _cut_off(

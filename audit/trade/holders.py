@@ -64,6 +64,11 @@ def counted(data: Dataset, table: str) -> pd.DataFrame:
     return data.once(_COUNTED[table])
 
 
+def telling(data: Dataset, *columns: str) -> list[str]:
+    """Which of the tables cards and pins are there with one of these columns at least."""
+    return [t for t in ("cards", "pins") if any(data.has(t, c) for c in columns)]
+
+
 def places(index: pd.Index, ids: pd.Series) -> np.ndarray:
     """Where each id stands in a unique index; -1 = nowhere."""
     if not len(index):
@@ -111,10 +116,10 @@ def credentials(data: Dataset) -> pd.DataFrame:
     """Cards and PINs of named people that are live, or may be: a row each.
 
     Columns: `person`, `card` or `pin` (the other NA), `live`, `start` and `has_start` of the
-    person, and `table` and `label` of the row. Where the register has neither table, a row a
-    person with `live` NA: nobody knows what they hold.
+    person, and `table` and `label` of the row. Where neither table is there and names people, a
+    row a person with `live` NA: nobody knows what they hold.
     """
-    parts = [_credentials(data, table) for table in ("cards", "pins") if data.has(table)]
+    parts = [_credentials(data, table) for table in telling(data, "person_id")]
     if not parts:
         known = people(data)
         nothing = pd.Series(pd.NA, index=known.index, dtype=TEXT)
@@ -224,10 +229,10 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
     Columns: `dwelling`, nullable booleans `live` (a credential surely is), `entitled` (somebody
     there is), `empty` (said not to be occupied), `known` (True, or NA where the table of
     dwellings does not have it), and for the rows where nobody is entitled or which are said to
-    be empty `cards`, `pins` and `sources`. Where the register has neither cards nor PINs, a row
-    a dwelling with `live` NA.
+    be empty `cards`, `pins` and `sources`. Where neither cards nor PINs are there and bound to
+    anybody, a row a dwelling with `live` NA.
     """
-    tables = [table for table in ("cards", "pins") if data.has(table)]
+    tables = telling(data, "dwelling_id", "person_id")
     count = _counted(data, *tables) if tables else _nothing(data)
     count = count[(count["possible"] > 0).to_numpy()]
     sure = (count["sure"] > 0).to_numpy()
@@ -302,11 +307,11 @@ def can_hold(data: Dataset) -> pd.Series:
     """Whether each person has a live card or PIN, their own or their dwelling's.
 
     Aligned with data["people"]. NA where it hangs on a credential that may be live, or where
-    the register has neither cards nor PINs. A site with one of the two tables has no other
-    credentials: many have no keypad, and so no table of PINs.
+    neither cards nor PINs are there and bound to anybody. A site with one of the two tables has
+    no other credentials: many have no keypad, and so no table of PINs.
     """
     rows = data["people"]
-    tables = [table for table in ("cards", "pins") if data.has(table)]
+    tables = telling(data, "dwelling_id", "person_id")
     sure, may = np.zeros(len(rows), dtype=bool), np.full(len(rows), not tables)
     for table in tables:
         alive, bound = live(data, table), in_household(data, table)["dwelling"]

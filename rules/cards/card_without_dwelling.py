@@ -10,7 +10,7 @@ from audit.trade.subjects import once_each
     title="Card bound to no dwelling",
     priority="planned",
     upload=True,
-    needs={"cards": ("dwelling_id",)},
+    needs={"cards": ("dwelling_id|person_id",)},
     uses=("people",),
     subjects=("card",),
     summary="Card {card} is bound to no dwelling, neither itself nor through its holder.",

@@ -7,7 +7,7 @@ from audit.trade.cards import by_dwelling
 @rule(
     title="More cards than a dwelling should have",
     priority="advisory",
-    needs={"cards": ()},
+    needs={"cards": ("dwelling_id|person_id",)},
     uses=("people",),
     policy=("cards_per_dwelling",),
     subjects=("dwelling",),
