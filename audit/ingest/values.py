@@ -197,6 +197,8 @@ _NAMED: Final = re.compile(
 )
 _CLOCK: Final = r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:[.,]([0-9]{1,9}))?)?(?: ?([AaPp])[Mm])?"
 _WITH_CLOCK: Final = re.compile(r"(.{6,20}?),?[ T]" + _CLOCK + r"$")
+_MIDNIGHT: Final = re.compile(r"(.{6,20}?[ T])24:00(?::00(?:[.,]0+)?)?([Zz]|[+\-][0-9:]{2,6})?")
+"""The end of a day, as ISO 8601 may write it."""
 _SERIAL_MOMENT: Final = re.compile(r"([0-9]{5})[.,]([0-9]{1,12})$")
 
 
@@ -269,9 +271,15 @@ def read_moment(text: str, order: str, zone: ZoneInfo) -> Any:
 
 def _moment(text: str, order: str, zone: ZoneInfo) -> dt.datetime | None:
     try:
-        return dt.datetime.fromisoformat(text)
+        return dt.datetime.fromisoformat(text[:-1] + "Z" if text.endswith("z") else text)
     except ValueError:
         pass
+    if m := _MIDNIGHT.fullmatch(text):
+        midnight = _moment(f"{m[1]}00:00{m[2] or ''}", order, zone)
+        try:
+            return midnight and midnight + dt.timedelta(days=1)
+        except OverflowError:
+            return None
     if m := _WITH_CLOCK.fullmatch(text):
         day = _day(m[1], order)
         hour, minute, second = int(m[2]), int(m[3]), int(m[4] or 0)

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from audit.contract import TEXT, Dataset
-from audit.trade.reach import ASKED, PERHAPS, SURE, Flags, Whole, opened, person_doors, reach
+from audit.trade.plain import places
+from audit.trade.reach import ASKED, NONE, PERHAPS, SURE, Flags, Whole, opened, person_doors, reach
 from audit.trade.schedules import ICALENDAR
-from audit.trade.standing import by_id, entitled, lookup
+from audit.trade.standing import by_id, entitled, live, lookup
 
 
 def zone_kind(data: Dataset, column: str) -> pd.Series:
@@ -238,7 +239,7 @@ def opened_by_someone(data: Dataset) -> pd.DataFrame:
     are there with NA.
     """
     doors = by_id(data, "doors")
-    levels = opened(data)
+    levels = np.maximum(opened(data), _by_station(data))
     asks = doors["entry"].isin(ASKED).astype("boolean").mask(doors["entry"].isna())
     frame = pd.DataFrame(
         {
@@ -250,6 +251,25 @@ def opened_by_someone(data: Dataset) -> pd.DataFrame:
         index=pd.Index(doors["_label"].to_numpy(dtype=np.int64)),
     )
     return frame[frame["asks"].fillna(True).to_numpy(dtype=bool)]
+
+
+def _by_station(data: Dataset) -> Whole:
+    """For each door NONE, PERHAPS or SURE: whether a live PIN of one of its stations opens it.
+
+    An administrator's code opens nothing.
+    """
+    doors, pins = by_id(data, "doors"), data["pins"]
+    level = np.zeros(len(doors), np.int64)
+    works = live(data, "pins")
+    own = (works.fillna(True) & pins["station_id"].notna()).to_numpy(bool)
+    own &= pins["kind"].ne("admin").fillna(True).to_numpy(bool)
+    if own.any():
+        station = lookup(data, "stations", pins["station_id"][own], "door_id")
+        at = places(doors.index, station)
+        sure = works[own].notna().to_numpy(bool)
+        np.maximum.at(level, at[at >= 0], np.where(sure, SURE, PERHAPS)[at >= 0])
+        level[~doors["entry"].isin(["pin", "card-or-pin"]).to_numpy(bool)] = NONE
+    return level
 
 
 def unlocks_outside(data: Dataset, schedules: pd.DataFrame) -> pd.DataFrame:

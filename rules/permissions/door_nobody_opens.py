@@ -9,7 +9,7 @@ from audit.trade.neighbours import opened_by_someone
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "permissions": ()},
-    uses=("people", "cards", "pins", "door_groups", "schedules", "calendars"),
+    uses=("people", "cards", "pins", "door_groups", "schedules", "calendars", "stations"),
     subjects=("door",),
     summary="Door {door} asks for {entry}, and no live card or PIN opens it at any hour.",
     evidence=("entry",),
@@ -39,6 +39,10 @@ EXAMPLES = (
         LOST    | card
         WRONG   | pin
         BOUND   | pin
+        PANEL   | card-or-pin
+        PANEL2  | pin
+        PANEL3  | pin
+        PANEL4  | card
         BOTH    | card-and-pin
         NEVER   | card
         BLUR    |
@@ -58,8 +62,19 @@ EXAMPLES = (
         C3      | 3      |           | unheard
 
         pins
-        pin_id | pin  | door_id
-        K1     | **** | BOUND
+        pin_id | pin  | door_id | station_id | kind     | status
+        K1     | **** | BOUND   |            |          |
+        K2     | **** |         | S1         | delivery |
+        K3     | **** |         | S2         | admin    |
+        K4     | **** |         | S3         | delivery | unheard
+        K5     | **** |         | S4         | delivery |
+
+        stations
+        station_id | door_id
+        S1         | PANEL
+        S2         | PANEL2
+        S3         | PANEL3
+        S4         | PANEL4
 
         schedules
         schedule_id | days    | start | end
@@ -80,6 +95,10 @@ EXAMPLES = (
             "LOST": True,
             "WRONG": True,
             "BOUND": False,
+            "PANEL": False,
+            "PANEL2": True,
+            "PANEL3": None,
+            "PANEL4": True,
             "BOTH": True,
             "NEVER": True,
             "BLUR": None,
