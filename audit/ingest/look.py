@@ -17,7 +17,14 @@ from audit.ingest import guess
 from audit.ingest.guess import SURE, Claim, Guess
 from audit.ingest.headers import match
 from audit.ingest.readers.raw import RawTable, place
-from audit.ingest.values import UNREAD, blank_words, clean, could_be_pin
+from audit.ingest.values import (
+    UNREAD,
+    blank_words,
+    clean,
+    could_be_pin,
+    damage,
+    digits_with_letters,
+)
 from audit.schema import TABLES, Column
 from audit.site import Site, Source
 
@@ -404,6 +411,8 @@ def _columns(
                     f"{_shown_header(header)} is taken for {column}, but most of its values do"
                     " not look like it"
                 )
+            if spec.kind in ("number", "pin"):
+                notes += _damaged(header, spec, distinct[at])
         maybe = None
         if column is None:
             maybe = _maybe(best, at, table, header, distinct[at], given, order)
@@ -415,6 +424,24 @@ def _columns(
             )
         )  # fmt: skip
     return tuple(seen), notes
+
+
+def _damaged(header: str, column: Column, texts: Iterable[str]) -> list[str]:
+    """What a spreadsheet did to the numbers of a column, as `check` will report it."""
+    kinds = {damage(clean(t), pin=column.kind == "pin") for t in texts} - {None}
+    said = []
+    if kinds:
+        what = ", ".join(sorted(map(str, kinds)))
+        said.append(
+            f"{_shown_header(header)}: a spreadsheet changed some of these numbers ({what}); export"
+            " again with the column as text"
+        )
+    if any(digits_with_letters(clean(t)) for t in texts):
+        said.append(
+            f"{_shown_header(header)}: holds a letter O, l or I among digits; write the digit 0"
+            " or 1"
+        )
+    return said
 
 
 def _surely(offer: Claim, at: int, best: Guess) -> bool:

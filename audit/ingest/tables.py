@@ -95,6 +95,7 @@ def build(
     """Types every raw table and hides what may be a PIN's digits."""
     drafts = {raw.name: _typed(raw, site) for raw in raws}
     _hide_pins(drafts)
+    _note_lost_zeros(drafts)
     tables = {name: _finished(draft) for name, draft in drafts.items()}
     inputs = []
     for raw in sorted(raws, key=lambda r: r.name):
@@ -132,7 +133,8 @@ class _Draft:
         at = np.flatnonzero(mask)
         if len(at):
             first = int(self.raw.rows[at[0]])
-            more = f" and {len(at) - 1} more rows" if len(at) > 1 else ""
+            others = len(at) - 1
+            more = f" and {others} more row{'' if others == 1 else 's'}" if others else ""
             where = f"{self.raw.file}{f', sheet {self.raw.sheet!r}' if self.raw.sheet else ''}"
             order = [c.name for c in self.spec.columns].index(column)
             self.notes.append((order, f"{where} row {first}{more}: {column} {what}"))
@@ -303,7 +305,7 @@ def _free_text(draft: _Draft, column: Column, cells: Texts, parser: v.Parser) ->
         unusual |= ~_true(plain) & _true(pc.is_valid(cells))
     bad = np.zeros(len(cells), bool)
     at = np.flatnonzero(unusual)
-    if column.kind in ("id", "ref", "number") and draft.spec.name != "events":
+    if _numbered(draft, column) and draft.spec.name != "events":
         _note_long(draft, column, cells)
     if not len(at):
         return cells, bad
@@ -371,10 +373,21 @@ def _note_repairs(
     if column.kind in ("pin", "number"):
         _note(draft, column, codes, distinct, v.digits_with_letters,
               "holds a letter O, l or I among digits; write the digit 0 or 1")  # fmt: skip
-    if column.kind in ("id", "ref", "number") and len(distinct) <= 100_000:
+    if _numbered(draft, column) and len(distinct) <= 100_000:
         _note(draft, column, codes, distinct, _is_dated,
               "holds a date, as a spreadsheet makes of a text such as 3/4; type it again as text"
               )  # fmt: skip
+
+
+_NUMBER_TEXTS: Final = frozenset(
+    (("dwellings", "number"), ("dwellings", "floor"), ("dwellings", "core"),
+     ("dwellings", "building"), ("stations", "number"), ("stations", "port"))
+)  # fmt: skip
+"""Texts that are numbers of things, such as flat 3/4; in other texts a day may well stand."""
+
+
+def _numbered(draft: _Draft, column: Column) -> bool:
+    return column.kind in ("id", "ref", "number") or (draft.spec.name, column.name) in _NUMBER_TEXTS
 
 
 def _is_dated(text: str) -> bool:
@@ -463,6 +476,40 @@ def _watch_damage(
     if gone.any() and (column.kind == "pin" or not pin):
         text = _combined(pc.if_else(pa.array(gone), pa.scalar(None, pa.large_string()), text))
     return text, bad | gone
+
+
+def _note_lost_zeros(drafts: Mapping[str, _Draft]) -> None:
+    """Says where references miss their row by the zeros at the start alone; mends nothing.
+
+    101 and 0101 may be two flats: what is unknown stays unknown.
+    """
+    for draft in drafts.values():
+        if draft.spec.name == "events":
+            continue  # a log comes from the controllers, not from a spreadsheet
+        for column in draft.spec.columns:
+            target = drafts.get(column.refers or "")
+            if target is None or column.refers == "pins" or column.name not in draft.raw.cells:
+                continue
+            ids = draft.texts[column.name]
+            own = target.spec.row_id or target.spec.columns[0].name
+            known = _combined(target.texts[own]).chunk(0)
+            missed = _true(pc.is_in(ids, _without_zeros(known)))
+            zeros = _true(pc.starts_with(ids, "0"))
+            if zeros.any():
+                missed |= zeros & _true(pc.is_in(pc.utf8_ltrim(ids, "0"), known))
+            if missed.any():
+                missed &= ~_true(pc.is_in(ids, known))
+                draft.note(
+                    column.name, missed,
+                    f"is in {target.spec.name} only with other zeros at the start: a spreadsheet"
+                    " takes leading zeros away; export again with the column as text",
+                )  # fmt: skip
+
+
+def _without_zeros(known: pa.Array) -> pa.Array:
+    """The ids that start with a zero, without it."""
+    bare = pc.utf8_ltrim(known.filter(pc.starts_with(known, "0")), "0")
+    return bare.filter(pc.greater(pc.binary_length(bare), 0))
 
 
 def _beyond_fifteen(texts: Texts) -> bool:

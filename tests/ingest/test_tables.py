@@ -332,7 +332,7 @@ def test_repairs_and_suspicions_are_said() -> None:
     assert "cards.csv row 2: card_id holds invisible or full-width signs" in said
     assert "cards.csv row 3: number holds invisible or full-width signs" in said
     assert "cards.csv row 2: number holds a letter O, l or I among digits" in said
-    assert "cards.csv row 3 and 1 more rows: person_id holds a date" in said
+    assert "cards.csv row 3 and 1 more row: person_id holds a date" in said
     assert data["cards"]["card_id"][0] == "C 1"
     assert data["cards"]["number"].tolist() == ["12O456", "12", "7"]
 
