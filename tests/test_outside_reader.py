@@ -1985,7 +1985,7 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
     return found
 
 
-READ_PLAINLY = [
+READ_PLAINLY = (
     "card-without-dwelling",
     "card-without-person",
     "card-dormant",
@@ -2010,7 +2010,7 @@ READ_PLAINLY = [
     "departed-with-permission",
     "vacant-with-credentials",
     "cards-per-dwelling-exceeded",
-]
+)
 
 # whose blanks are cells that decide, and no "without" or "never" among the words
 MAY_BE_BLANK = ("card-holder-elsewhere", "early-access")

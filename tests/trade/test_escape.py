@@ -388,7 +388,7 @@ def test_says_only_what_every_completion_says(plan: Plan) -> None:
 @settings(max_examples=200, deadline=None)
 @given(plans(certain=True))
 def test_exact_where_everything_is_given(plan: Plan) -> None:
-    ways, found = judged(plan)
+    _, found = judged(plan)
     ((safe, steps),) = completions(plan)
     count = [0] * len(plan.doors)
     for z, n in enumerate(plan.occupants):
