@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 from audit.ingest.headers import claim, lacking, plain
 from audit.ingest.lexicon import (
+    ALSO,
     DAYS,
     EVERY_DAY,
     HOLIDAYS,
@@ -83,6 +84,10 @@ def meanings(text: str) -> tuple[frozenset[str], tuple[str, ...]]:
         options = STEMS[stem]
         suits = [m for m, languages in options if likely and likely[0] in languages]
         found.add(suits[0] if suits else options[0][0])
+    if "valid" in found:
+        # de, du, von, van: here they tell the start
+        links = [w for w in words if w in LINKS and w in STEMS]
+        found |= {m for w in links for m, _ in STEMS[w] if m in ("from", "to")}
     return frozenset(found), likely
 
 
@@ -165,7 +170,8 @@ def _vocabulary(table: str) -> tuple[tuple[str, str, frozenset[str], str], ...]:
     found = []
     for column in TABLES[table].columns:
         also = FOREIGN.get(table, {}).get(column.name, ())
-        for word in (column.name, *column.synonyms, *also):
+        more = ALSO.get((table, column.name), ())
+        for word in (column.name, *column.synonyms, *also, *more):
             found.append((column.name, word, meanings(word)[0], plain(word)))
     return tuple(found)
 
@@ -176,10 +182,11 @@ def claims(table: str, header: str) -> tuple[Claim, ...]:
     if not plain(header) or len(header) > _LONGEST_HEADER:
         return ()
     best: dict[str, Claim] = {}
+    ranks: dict[str, tuple[float, bool]] = {}
     own = claim(table, header)
     if own is not None:
         why = "its own name" if own[1] == 0 else _synonym(table, own[0], header)
-        best[own[0]] = Claim(own[0], 1.0, why)
+        best[own[0]], ranks[own[0]] = Claim(own[0], 1.0, why), (1.0, True)
     (said, spoken), key = meanings(header), plain(header)
     core = meanings(_without_brackets(header))[0]
     bare = core - _CALLED[table]  # in a list of doors every column is of a door
@@ -199,8 +206,9 @@ def claims(table: str, header: str) -> tuple[Claim, ...]:
             near = _ratio(key, spelled)
             if near >= 0.85 and 0.95 * near > score:
                 score, why = 0.95 * near, f"spelled nearly as {word!r}"
-        if score >= WORTH_SAYING and (column not in best or best[column].score < score):
-            best[column] = Claim(column, score, why)
+        rank = (score, any(name in spoken for name in languages_of(word)))
+        if score >= WORTH_SAYING and (column not in best or ranks[column] < rank):
+            best[column], ranks[column] = Claim(column, score, why), rank
     return tuple(sorted(best.values(), key=lambda c: -c.score))
 
 
@@ -212,6 +220,8 @@ def _without_brackets(header: str) -> str:
 def _kind_here(table: str, column: str) -> str:
     """The column's kind; `own id` where the table tells its ids from its numbers."""
     spec = TABLES[table]
+    if table in SECRET_COLUMNS and spec.column(column).kind in ("id", "number"):
+        return "as it is said"  # there a code is a PIN, not an id
     if spec.row_id == column and any(c.name == "number" for c in spec.columns):
         return "own id"
     return spec.column(column).kind
@@ -221,6 +231,8 @@ def _for_kind(kind: str, said: frozenset[str]) -> frozenset[str]:
     """The meanings without what the column's kind says already."""
     if kind in ("date", "moment") and len(said) > 1:
         said = said - {"date", "day"} or said
+    if kind in ("id", "ref", "own id", "number") and "code" in said and len(said) > 1:
+        said = said - {"code"} | {"number" if kind == "number" else "id"}
     if kind in ("id", "ref") and "number" in said:
         said = said - {"number"} | {"id"}
     if kind == "ref" and "name" in said and len(said) > 1:
@@ -550,7 +562,9 @@ def _guess(
                 score = min(1.0, score + 0.25)  # the header is close, and the words are its own
             if c.score == 1.0 or score >= WORTH_SAYING:
                 offers.append((score, at, Claim(c.column, score, c.why)))
-    offers += _plain_numbers(table, header, samples)
+    offers += _plain_numbers(table, header)
+    offers += _by_words(table, header, samples, {at for score, at, _ in offers if score >= SURE})
+    offers += _only_number(table, header, samples, offers)
     offers.sort(key=lambda o: (-o[0], o[1]))
     taken: dict[int, Claim] = {}
     rivals: dict[int, Claim] = {}
@@ -585,9 +599,7 @@ def _tells(table: str, column: str, texts: Sequence[str]) -> bool:
     return len(found) >= 2 and all(f is not None and f[1] for f in found)
 
 
-def _plain_numbers(
-    table: str, header: Sequence[str], samples: Sequence[Sequence[str]]
-) -> list[tuple[float, int, Claim]]:
+def _plain_numbers(table: str, header: Sequence[str]) -> list[tuple[float, int, Claim]]:
     """A column called no more than number or id, as the row's own id.
 
     Nothing refers to a permission: there any number that no other row has is its id.
@@ -600,6 +612,45 @@ def _plain_numbers(
         return []
     score = 0.85 if table == "permissions" else 0.6
     return [(score, 0, Claim(row_id, score, "a number for each row, in the first column"))]
+
+
+def _by_words(
+    table: str, header: Sequence[str], samples: Sequence[Sequence[str]], taken: set[int]
+) -> list[tuple[float, int, Claim]]:
+    """Columns whose header says nothing and whose values are the words of one column alone."""
+    found = []
+    for at in range(len(header)):
+        if at in taken or not header[at] or not 2 <= len(samples[at]) <= 12:
+            continue
+        fitting_columns = [
+            c.name for c in TABLES[table].columns
+            if c.kind == "word" and _tells(table, c.name, samples[at])
+        ]  # fmt: skip
+        if len(fitting_columns) == 1:
+            column = fitting_columns[0]
+            found.append((SURE, at, Claim(column, SURE, f"its values are those of {column}")))
+    return found
+
+
+def _only_number(
+    table: str,
+    header: Sequence[str],
+    samples: Sequence[Sequence[str]],
+    offers: Sequence[tuple[float, int, Claim]],
+) -> list[tuple[float, int, Claim]]:
+    """In a list of cards the one id that there is, as the number: card_id is its default."""
+    if table != "cards":
+        return []
+    numbers = {at for score, at, c in offers if c.column == "number" and score >= SURE}
+    column = TABLES[table].column("number")
+    found = []
+    for score, at, c in offers:
+        if numbers - {at}:
+            continue
+        share = fitting(table, column, samples[at], "dmy")
+        if c.column == "card_id" and SURE <= score < 1 and share == 1.0:
+            found.append((0.99, at, Claim("number", 0.85, f"{c.why}, and there is no other")))
+    return found
 
 
 # --- what must not be shown ----------------------------------------------------------------

@@ -14,164 +14,166 @@ LANGUAGES: Final = ("English", "German", "French", "Spanish", "Dutch")
 _STEMS: Final[dict[str, tuple[str, str, str, str, str]]] = {
     # meaning: English, German, French, Spanish, Dutch; a stem may stand inside a compound word
     "number": ("number no num nbr", "nummer nr nummern lfd laufende", "numero n num",
-               "numero n num", "nummer nr"),
+        "numero n num", "nummer nr"),
     "id": ("id ref reference identifier key", "kennung kennzeichen kennnummer kenn kz",
-           "identifiant ref reference matricule repere", "identificador referencia clave",
-           "kenmerk referentie"),
+        "identifiant ref reference matricule repere", "identificador referencia clave",
+        "kenmerk referentie"),
     "date": ("date dates", "datum", "date", "fecha", "datum"),
     "name": ("name names surname description label title",
-             "name namen bezeichnung familienname nachname vorname bez",
-             "nom noms designation libelle prenom intitule", "nombre apellidos denominacion",
-             "naam omschrijving benaming achternaam voornaam"),
-    "kind": ("kind type category class purpose", "art typ kategorie", "genre type categorie",
-             "tipo clase categoria", "soort type categorie"),
-    "card": ("card cards fob fobs tag tags token credential keyfob keycard dongle",
-             "karte karten schlusselanhanger transponder chip anhanger zutrittskarte ausweis"
-             " schlusselmedium", "carte cartes badge badges cle jeton", "tarjeta tarjetas llavero"
-             " mando", "kaart kaarten druppel sleutelhanger toegangspas pas"),
+        "name namen bezeichnung beschreibung familienname nachname vorname bez",
+        "nom noms designation libelle prenom intitule",
+        "nombre apellidos denominacion descripcion",
+        "naam omschrijving beschrijving benaming achternaam voornaam"),
+    "kind": ("kind type category class purpose", "art typ kategorie klasse",
+        "genre type categorie classe", "tipo clase categoria", "soort type categorie klasse"),
+    "list": ("list register export", "liste verzeichnis register", "liste registre",
+        "lista listado registro", "lijst register"),
+    "card": ("card cards fob fobs tag tags token credential keyfob keycard dongle " "pass",
+        "karte karten schlusselanhanger transponder chip anhanger zutrittskarte "
+        "ausweis schlusselmedium", "carte cartes badge badges cle jeton",
+        "tarjeta tarjetas llavero mando", "kaart kaarten druppel sleutelhanger toegangspas pas"),
     "serial": ("serial uid", "seriennummer serien", "serie", "serie", "serie serienummer"),
     "pin": ("pin passcode keycode", "pin zahlencode", "pin digicode", "pin", "pin pincode"),
     "code": ("code", "code", "code", "codigo", "code"),
-    "person": ("person tenant resident holder occupant user cardholder keyholder lessee",
-               "person personen mieter mieterin bewohner berechtigter nutzer inhaber halter"
-               " besitzer eigentumer karteninhaber", "personne locataire resident porteur"
-               " titulaire habitant detenteur occupant utilisateur beneficiaire"
-               " proprietaire", "persona inquilino residente"
-               " titular usuario vecino propietario arrendatario", "persoon huurder bewoner houder"
-               " gebruiker eigenaar"),
+    "person": ("person tenant resident holder occupant user cardholder keyholder "
+        "lessee visitor", "person personen mieter mieterin bewohner berechtigter nutzer inhaber "
+        "halter besitzer eigentumer karteninhaber besucher",
+        "personne locataire resident porteur titulaire habitant detenteur "
+        "occupant utilisateur beneficiaire proprietaire visiteur",
+        "persona inquilino residente titular usuario vecino propietario " "arrendatario visitante",
+        "persoon huurder bewoner houder gebruiker eigenaar bezoeker"),
     "dwelling": ("dwelling flat unit apartment apt property plot home",
-                 "wohnung wohnungs whg wohneinheit einheit", "logement appartement appt lot",
-                 "vivienda piso apartamento", "woning appartement flat"),
-    "building": ("building block tower house", "gebaude haus", "batiment immeuble", "edificio"
-                 " bloque", "gebouw blok"),
+        "wohnung wohnungs whg wohneinheit einheit", "logement appartement appt lot",
+        "vivienda piso apartamento", "woning appartement flat"),
+    "building": ("building block tower house", "gebaude haus", "batiment immeuble",
+        "edificio bloque", "gebouw blok"),
     "stairs": ("staircase stair core riser", "treppenhaus aufgang stiege treppe",
-               "cage escalier montee", "escalera portal", "trappenhuis portiek trap"),
+        "cage escalier montee", "escalera portal", "trappenhuis portiek trap"),
     "floor": ("floor level storey", "etage stockwerk geschoss", "etage niveau", "planta",
-              "verdieping bouwlaag"),
+        "verdieping bouwlaag"),
     "door": ("door doors", "tur turen tuer", "porte portes", "puerta puertas", "deur deuren"),
     "reader": ("reader", "leser kartenleser", "lecteur", "lector", "lezer kaartlezer"),
     "zone": ("zone area", "bereich zone", "secteur zone", "zona", "gebied zone"),
     "group": ("group groups", "gruppe gruppen profil", "groupe groupes", "grupo", "groep groepen"),
     "access": ("access", "zutritt zutritts zugang zugangs", "acces", "acceso", "toegang toegangs"),
     "right": ("permission right entitlement", "berechtigung recht", "droit autorisation",
-              "permiso derecho", "recht bevoegdheid"),
-    "schedule": ("schedule timetable", "zeitplan zeitprofil", "horaire plage",
-                 "horario", "rooster tijdschema"),
+        "permiso derecho", "recht bevoegdheid"),
+    "schedule": ("schedule timetable", "zeitplan zeitprofil", "horaire plage", "horario",
+        "rooster tijdschema"),
     "calendar": ("calendar", "kalender", "calendrier", "calendario", "kalender"),
-    "holiday": ("holiday holidays", "feiertag feiertage feiertags", "ferie feries", "festivo"
-                " festivos", "feestdag feestdagen"),
-    "day": ("day days weekday weekdays", "tag tage wochentag wochentage", "jour jours",
-            "dia dias", "dag dagen weekdag"),
+    "holiday": ("holiday holidays", "feiertag feiertage feiertags", "ferie feries",
+        "festivo festivos", "feestdag feestdagen"),
+    "day": ("day days weekday weekdays", "tag tage wochentag wochentage", "jour jours", "dia dias",
+        "dag dagen weekdag"),
     "time": ("time", "zeit uhrzeit zeitpunkt zeitstempel", "heure horodatage", "hora",
-             "tijd tijdstip"),
-    "status": ("status state condition", "status zustand", "statut etat", "estado", "toestand"
-               " status"),
-    "valid": ("valid validity", "gultig gultigkeit", "valable valide validite", "valido validez"
-              " vigente vigencia", "geldig geldigheid"),
+        "tijd tijdstip"),
+    "status": ("status state condition", "status zustand", "statut etat situation",
+        "estado situacion", "toestand status"),
+    "valid": ("valid validity", "gultig gultigkeit", "valable valide validite",
+        "valido validez vigente vigencia", "geldig geldigheid"),
     "from": ("from since start starts begin beginning", "von ab seit beginn anfang start",
-             "du des debut depuis", "desde inicio comienzo", "van vanaf begin ingang aanvang"),
+        "du des debut depuis", "desde inicio comienzo", "van vanaf begin ingang aanvang"),
     "to": ("to until till end ends thru expiry expires expiration", "bis ende ablauf",
-           "au jusque jusqu fin expiration echeance", "hasta fin caducidad vencimiento",
-           "tot einde eind verval tm"),
-    "move in": ("movein tenancystart", "einzug mietbeginn", "entree emmenagement", "entrada"
-                " alta", "intrek"),
-    "move out": ("moveout tenancyend leaving", "auszug mietende", "sortie depart", "salida baja",
-                 "uittrek vertrek"),
+        "au jusque jusqu fin expiration echeance", "hasta fin caducidad caduca vencimiento vence",
+        "tot einde eind verval tm"),
+    "move in": ("movein tenancystart arrival", "einzug mietbeginn zuzug",
+        "entree emmenagement arrivee", "entrada alta llegada", "intrek aankomst"),
+    "move out": ("moveout tenancyend leaving departure", "auszug mietende wegzug", "sortie depart",
+        "salida baja", "uittrek vertrek"),
     "issued": ("issued issue handed given", "ausgabe ausgegeben ubergabe ubergeben",
-               "remis remise delivre", "entrega entregado emitido", "uitgifte uitgegeven"),
-    "used": ("used use use seen activity", "benutzt nutzung benutzung verwendet", "utilisation"
-             " utilise passage", "uso usado utilizado", "gebruikt gebruik"),
-    "last": ("last latest", "zuletzt letzte letzter letztes", "dernier derniere",
-             "ultimo ultima", "laatst laatste"),
+        "remis remise delivre emission", "entrega entregado emitido emision",
+        "uitgifte uitgegeven"),
+    "used": ("used use use seen activity", "benutzt nutzung benutzung verwendet",
+        "utilisation utilise passage", "uso usado utilizado", "gebruikt gebruik"),
+    "last": ("last latest", "zuletzt letzte letzter letztes", "dernier derniere", "ultimo ultima",
+        "laatst laatste"),
     "set": ("set changed", "gesetzt geandert vergeben anderung", "change modifie modification",
-            "cambiado cambio establecido", "ingesteld gewijzigd"),
+        "cambiado cambio establecido", "ingesteld gewijzigd"),
     "phone": ("phone telephone mobile cell", "telefon handy mobil", "telephone portable",
-              "telefono movil", "telefoon mobiel"),
+        "telefono movil", "telefoon mobiel"),
     "role": ("role", "rolle funktion", "fonction qualite", "rol funcion", "functie rol"),
     "technology": ("technology tech medium", "technik technologie", "technologie", "tecnologia",
-                   "technologie techniek"),
+        "technologie techniek"),
     "format": ("format form encoding", "format", "format", "formato", "formaat"),
-    "facility": ("facility site system", "anlage anlagen", "installation site", "instalacion"
-                 " sitio", "systeem"),
+    "facility": ("facility site system", "anlage anlagen", "installation site",
+        "instalacion sitio", "systeem"),
     "inside": ("inside inner to", "innen innenseite", "interieur interieure", "interior",
-               "binnen binnenzijde"),
+        "binnen binnenzijde"),
     "outside": ("outside outer", "aussen aussenseite", "exterieur exterieure", "exterior",
-                "buiten buitenzijde"),
+        "buiten buitenzijde"),
     "lock": ("lock locking", "schloss verriegelung turoffner", "serrure verrouillage gache",
-             "cerradura cierre cerradero", "slot vergrendeling sluiting"),
+        "cerradura cierre cerradero", "slot vergrendeling sluiting"),
     "power": ("power mains current", "strom stromlos spannung", "courant alimentation tension",
-              "corriente tension", "stroom spanning"),
-    "loss": ("loss failure fail outage", "ausfall", "coupure perte panne defaut", "corte fallo"
-             " perdida", "uitval"),
+        "corriente tension", "stroom spanning"),
+    "loss": ("loss failure fail outage", "ausfall", "coupure perte panne defaut",
+        "corte fallo perdida", "uitval"),
     "exit": ("exit egress leave rex", "ausgang ausgangs", "sortie", "salida", "uitgang uitgangs"),
     "button": ("button input push", "taster taste", "bouton poussoir", "pulsador boton",
-               "knop drukknop"),
-    "mechanical": ("mechanical panic crash", "mechanisch mechanischer panik", "mecanique"
-                   " antipanique", "mecanico mecanica antipanico", "mechanische paniek"),
-    "emergency": ("emergency breakglass", "not notfall", "urgence manuel", "emergencia",
-                  "nood"),
-    "release": ("release released unlock", "entriegelung freigabe", "deverrouillage"
-                " declencheur liberation", "desbloqueo liberacion", "ontgrendeling"),
+        "knop drukknop"),
+    "mechanical": ("mechanical panic crash", "mechanisch mechanischer panik",
+        "mecanique antipanique", "mecanico mecanica antipanico", "mechanische paniek"),
+    "emergency": ("emergency breakglass", "not notfall", "urgence manuel", "emergencia", "nood"),
+    "release": ("release released unlock", "entriegelung freigabe",
+        "deverrouillage declencheur liberation", "desbloqueo liberacion", "ontgrendeling"),
     "fire": ("fire", "brand feuer", "incendie feu", "incendio fuego", "brand"),
     "alarm": ("alarm", "alarm", "alarme", "alarma", "alarm"),
-    "resistance": ("resistance rating minutes", "widerstand schutz minuten", "resistance"
-                   " degre", "resistencia", "werendheid weerstand"),
+    "resistance": ("resistance rating minutes", "widerstand schutz minuten", "resistance degre",
+        "resistencia", "werendheid weerstand"),
     "contact": ("contact monitor sensor position", "kontakt uberwachung", "contact surveillance",
-                "contacto", "contact standmelder bewaking"),
+        "contacto", "contact standmelder bewaking"),
     "escape": ("escape evacuation", "flucht rettungs rettung", "evacuation secours", "evacuacion",
-               "vlucht ontsnapping"),
+        "vlucht ontsnapping"),
     "route": ("route path means", "weg", "chemin issue", "via ruta recorrido", "weg route"),
     "final": ("final last", "letzte endgultig", "final finale", "final", "laatste eind"),
     "opens": ("opens opening swing", "offnet aufschlag", "ouvre ouverture", "abre apertura",
-              "opent draait"),
+        "opent draait"),
     "direction": ("direction outward", "richtung fluchtrichtung", "sens", "sentido", "richting"),
     "clear": ("clear net", "lichte licht", "libre utile", "libre util", "vrije netto"),
     "width": ("width", "breite", "largeur", "ancho anchura", "breedte"),
     "millimetre": ("mm millimetres", "mm", "mm", "mm", "mm"),
     "closer": ("closer selfclosing", "selbstschliessend turschliesser schliesser",
-               "fermeporte autofermante", "cierrapuertas", "zelfsluitend dranger deurdranger"),
+        "fermeporte autofermante", "cierrapuertas", "zelfsluitend dranger deurdranger"),
     "held open": ("held heldopen", "offenzeit", "maintenue", "mantenida", "openstand"),
-    "relock": ("relock", "wiederverriegelung", "reverrouillage", "rebloqueo",
-               "hervergrendeling"),
+    "relock": ("relock", "wiederverriegelung", "reverrouillage", "rebloqueo", "hervergrendeling"),
     "delay": ("delay delayed", "verzogerung", "retard temporisation delai", "retardo demora",
-              "vertraging"),
+        "vertraging"),
     "tested": ("tested test inspection checked inspected", "gepruft prufung kontrolle wartung",
-               "essai controle verifie verification", "prueba revision revisado comprobado",
-               "getest controle gecontroleerd keuring"),
+        "essai controle verifie verification", "prueba revision revisado comprobado",
+        "getest controle gecontroleerd keuring"),
     "member": ("member", "mitglied", "membre", "miembro", "lid"),
     "applied": ("applied sent downloaded", "ubertragen gesendet", "envoye transmis",
-                "enviado transmitido", "verzonden overgezet"),
+        "enviado transmitido", "verzonden overgezet"),
     "station": ("station panel device intercom", "sprechstelle turstation gerat gerate",
-                "poste platine appareil interphone", "equipo placa portero", "toestel buitenpost"
-                " post"),
-    "controller": ("controller", "steuergerat steuerung", "centrale controleur", "controlador"
-                   " centralita", "regelaar stuurunit"),
+        "poste platine appareil interphone", "equipo placa portero", "toestel buitenpost post"),
+    "controller": ("controller", "steuergerat steuerung", "centrale controleur",
+        "controlador centralita", "regelaar stuurunit"),
     "main": ("main master parent", "haupt hauptgerat", "principal maitre", "principal",
-             "hoofd hoofdtoestel"),
+        "hoofd hoofdtoestel"),
     "port": ("port", "anschluss klemme port", "borne port", "puerto", "poort aansluiting"),
     "address": ("address ip", "adresse ip", "adresse ip", "direccion ip", "adres ip"),
     "network": ("network subnet vlan", "netz netzwerk", "reseau", "red", "netwerk"),
     "source": ("source sync", "quelle", "source", "fuente", "bron"),
     "clock": ("clock", "uhr", "horloge", "reloj", "klok"),
-    "call": ("call dial extension bell", "ruf klingel rufnummer", "appel", "llamada", "bel oproep"
-             ),
+    "call": ("call dial extension bell", "ruf klingel rufnummer", "appel", "llamada",
+        "bel oproep"),
     "admin": ("admin administrator installer", "administrator", "administrateur installateur",
-              "administrador", "beheerder installateur"),
-    "event": ("event action result message", "ereignis vorgang meldung", "evenement resultat",
-              "evento suceso resultado", "gebeurtenis melding"),
+        "administrador", "beheerder installateur"),
+    "event": ("event action result message transaction", "ereignis vorgang meldung",
+        "evenement resultat", "evento suceso resultado", "gebeurtenis melding"),
     "read": ("read readback", "ausgelesen gelesen auslesung", "lu relecture lecture",
-             "leido lectura", "uitgelezen gelezen"),
+        "leido lectura", "uitgelezen gelezen"),
     "occupants": ("occupants occupancy people", "personenzahl", "effectif", "aforo ocupantes",
-                  "bezetting"),
-    "occupied": ("occupied let", "vermietet bewohnt belegt", "occupe loue", "ocupado ocupada"
-                 " alquilada", "bewoond verhuurd"),
+        "bezetting"),
+    "occupied": ("occupied let", "vermietet bewohnt belegt", "occupe loue",
+        "ocupado ocupada alquilada", "bewoond verhuurd"),
     "safety": ("safety safe", "sicherer sicherheit", "sur securite", "seguro seguridad",
-               "veilige veiligheid"),
+        "veilige veiligheid"),
     "grade": ("grade", "grad", "grade", "grado", "graad"),
     "entry": ("entry means", "offnung", "entree", "entrada", "ingang"),
 }  # fmt: skip
 
 LINKS: Final = frozenset((
+    "or", "ou", "o", "oder", "max", "maximum", "maximo", "maximale", "maximal", "total",
     "side", "seite", "cote", "lado", "zijde", "kant",
     "a", "an", "and", "the", "of", "in", "on", "at", "by", "with", "is", "for", "its", "el", "la",
     "las", "los", "le", "les", "l", "d", "de", "del", "der", "die", "das", "den", "des", "dem",
@@ -180,7 +182,9 @@ LINKS: Final = frozenset((
 ))  # fmt: skip
 """Words that say nothing by themselves; some are stems too (du, des, van): those go first."""
 
-WEAK: Final = frozenset(("number", "id", "date", "name", "kind", "millimetre", "code"))
+WEAK: Final = frozenset(
+    ("number", "id", "date", "name", "kind", "millimetre", "code", "list")
+)
 
 
 def _by_stem() -> dict[str, tuple[tuple[str, frozenset[str]], ...]]:
@@ -428,6 +432,21 @@ WORDS: Final[dict[tuple[str, str], dict[str, tuple[str, ...]]]] = {
     }.items()
 }
 """(table, column) -> fixed word -> what registers say for it."""
+
+ALSO: Final[dict[tuple[str, str], tuple[str, ...]]] = {
+    key: _words(text)
+    for key, text in {
+        ("cards", "last_used"): "last access;letzter zutritt;dernier acces;ultimo acceso;"
+        "laatste toegang",
+        ("cards", "status"): "blocking status;sperrstatus",
+        ("door_groups", "member_id"): "reader;leser;lecteur;lector;lezer",
+        ("permissions", "holder_id"): "card or person;person or card;given to",
+        ("doors", "fire_minutes"): "fire class;brandschutzklasse;classe de resistance au feu;"
+        "clase de resistencia al fuego;brandklasse",
+        ("events", "event"): "transaction;transaction type",
+    }.items()
+}
+"""(table, column) -> words that are proposed for it and never taken without site.toml."""
 
 DAYS: Final[dict[str, tuple[tuple[str, ...], ...]]] = {
     language: tuple(_words(day) for day in days.split("|"))

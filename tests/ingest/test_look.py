@@ -162,7 +162,7 @@ def test_a_proposal_is_told_from_what_check_takes_by_itself(tmp_path: Path) -> N
     assert found["Chip-Nr."].by_itself
     assert not found["Bewohner-Kennung"].by_itself
     assert found["Bewohner-Kennung"].sure
-    assert found["Bewohner-Kennung"].why == "German, means 'person_id'"
+    assert found["Bewohner-Kennung"].why == "German, means 'personen nr'"
     _, text = told([path])
     assert re.search(r"Bewohner-Kennung\s+person_id \+", text)
     assert "+ is taken only once site.toml says so" in text
