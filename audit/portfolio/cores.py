@@ -23,11 +23,13 @@ def on_cores(tasks: Sequence[Task], jobs: int | None = None) -> Generator[Result
     waiting = deque(tasks)
     while waiting:
         lost = yield from _together(waiting, min(jobs or _cores(), len(waiting), MOST))
-        # The system ended a worker, and with it the pool. What was under way is tried once
-        # more, each site by itself, so that the one at fault is known.
+        # The system ended a worker, and with it the pool. What was under way is tried twice
+        # more, each site alone, so that the one at fault is known and bad luck is not.
         for task in lost:
-            if (yield from _together(deque([task]), 1)):
-                why = "its process was ended by the system, twice; it may lack memory"
+            again = yield from _together(deque([task]), 1)
+            again = again and (yield from _together(deque([task]), 1))
+            if again:
+                why = "its process was ended by the system again and again; it may lack memory"
                 yield not_audited(task.name, why, "failed inside")
 
 

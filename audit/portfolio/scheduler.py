@@ -73,7 +73,7 @@ def _handed_out(
         return list(fresh)
 
     # A few ahead of each thread and no more: ten thousand results would fill the memory of all.
-    done = distributed.as_completed(more(max(16, 4 * threads)))
+    done = distributed.as_completed(more(max(16, 4 * threads)), loop=client.loop)
     for future in done:
         task = under_way.pop(future)
         if future.status in ("cancelled", "lost"):
@@ -93,7 +93,7 @@ def _result(future: Any, task: Task) -> Result:
         return result
     kind = type(future.exception()).__name__
     why = (
-        "its worker was ended by the system, again and again; it may lack memory"
+        "its worker was ended by the system again and again; it may lack memory"
         if kind == "KilledWorker"
         else f"the worker can't run this program ({kind}); install the same version there"
     )
