@@ -461,10 +461,21 @@ def after_departure(data: Dataset) -> pd.DataFrame:
                 }
             )
         )
+    if not _names_credentials(data) or not (data.has("cards") or data.has("pins")):
+        frames = [pd.DataFrame({"person": texts([None]), "fails": pd.NA})]
     some = [frame for frame in frames if len(frame)] or frames[:1]
-    if not some:
-        return pd.DataFrame({"person": texts([]), "fails": pd.array([], dtype="boolean")})
-    return some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
+    told_of = some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
+    return told_of.reindex(columns=list(_AFTER_DEPARTURE))
+
+
+_AFTER_DEPARTURE: Final = (
+    "person", "card", "pin", "fails", "last_day", "uses", "last", "times", "doors", "sources",
+)  # fmt: skip
+
+
+def _names_credentials(data: Dataset) -> bool:
+    """Whether the file has a column that could say whose card or PIN it was."""
+    return data.has("events", "card_number") or data.has("events", "pin_id")
 
 
 def after_withdrawal(data: Dataset) -> pd.DataFrame:
@@ -561,7 +572,7 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
     """
     book = log(data)
     rest: dict[str, bool | None] = {}
-    told: list[tuple[str, str | None, bool | None, list[str], list[tuple[str, int]]]] = []
+    told: list[tuple[str | None, str | None, bool | None, list[str], list[tuple[str, int]]]] = []
     for table in ("cards", "pins"):
         found = uses(data, table)
         rows, _ = granted(data, table)
@@ -579,6 +590,8 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
         if present:
             told += _odd(data, table, rows[state != YES], state[state != YES] == NO)
     told += [(door, None, verdict, [], []) for door, verdict in rest.items()]
+    if not _names_credentials(data):
+        told = [(None, None, None, [], [])]
     columns = list(zip(*told, strict=True)) if told else [()] * 5
     return pd.DataFrame(
         {
