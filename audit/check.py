@@ -105,7 +105,9 @@ def of_dataset(
 
 
 def read_findings(path: Path) -> Record:
-    """An earlier findings.json; InputError where it can't be read or is none."""
+    """An earlier findings.json, or that of a pack's folder; InputError where it is none."""
+    if path.is_dir():
+        path = path / "findings.json"
     try:
         text = path.read_text("utf-8-sig")
     except FileNotFoundError:
@@ -119,7 +121,8 @@ def _roll_beside(previous: Path) -> list[dict[str, str]] | None:
     """The access roll of the earlier pack, which lies beside its findings.json."""
     import csv
 
-    path = previous.with_name("access-roll.csv")
+    folder = previous if previous.is_dir() else previous.parent
+    path = folder / "access-roll.csv"
     if not path.is_file():
         return None
     with path.open(encoding="utf-8-sig", newline="") as file:

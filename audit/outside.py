@@ -13,15 +13,18 @@ import hashlib
 import hmac
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
 
 from audit.contract import Dataset
-from audit.record import Finding, Past, Record
+from audit.record import Decision, Finding, Past, Record
 from audit.schema import REFERENCE_SUBJECTS, TABLES
+
+NAMES_PEOPLE = {"person_id", "holder_id"}
+UNSHOWN = "a reference that is not shown"
 
 
 @dataclass(frozen=True)
@@ -30,10 +33,28 @@ class Standins:
 
     shown: Mapping[str, str] = field(default_factory=dict)
     outside: bool = False
+    names: Mapping[tuple[str, ...], str] = field(default_factory=dict)
 
     def of(self, text: str) -> str:
         """The stand-in for a reference, or the reference where it gives nobody away."""
         return self.shown.get(text, text)
+
+    def scrubbed(self, text: str) -> str:
+        """Free text (a reason, a door's name) without the full name of anyone in the register."""
+        if not self.names:
+            return text
+        found = [(m.start(), m.end(), _plain(m[0])) for m in re.finditer(r"[^\W\d_]+", text)]
+        i = len(found)
+        while i > 0:
+            for n in (4, 3, 2):
+                part = found[max(i - n, 0) : i]
+                standin = self.names.get(tuple(sorted(w for _, _, w in part)))
+                if standin is not None and len(part) == n:
+                    text = text[: part[0][0]] + standin + text[part[-1][1] :]
+                    i -= n - 1
+                    break
+            i -= 1
+        return text
 
 
 def standins(data: Dataset) -> Standins:
@@ -41,6 +62,7 @@ def standins(data: Dataset) -> Standins:
     people = data["people"]
     words: dict[str, str] = {}
     keys: dict[str, bytes] = {}
+    names: dict[tuple[str, ...], str] = {}
     for person, name, phone, start in zip(
         people["person_id"], people["name"], people["phone"], people["start_date"], strict=True
     ):
@@ -49,6 +71,8 @@ def standins(data: Dataset) -> Standins:
         keys[person] = hashlib.sha256(key.encode("utf-8", "replace")).digest()
         for part in _parts(name, phone):
             words.setdefault(part, person)
+        if not pd.isna(name) and len(_words(str(name))) > 1:
+            names.setdefault(tuple(sorted(_words(str(name)))), person)
     shown: dict[str, str] = {}
     for table, key_word in REFERENCE_SUBJECTS.items():
         column = TABLES[table].row_id or TABLES[table].columns[0].name
@@ -58,7 +82,7 @@ def standins(data: Dataset) -> Standins:
                 own = str(value) if str(value) in keys else owner
                 digest = hmac.new(keys[own], str(value).encode("utf-8", "replace"), hashlib.sha256)
                 shown[str(value)] = f"{key_word}-{digest.hexdigest()[:10]}"
-    return Standins(shown, True)
+    return Standins(shown, True, {n: f"person {shown.get(p, p)}" for n, p in names.items()})
 
 
 def _parts(name: Any, phone: Any) -> list[str]:
@@ -68,8 +92,12 @@ def _parts(name: Any, phone: Any) -> list[str]:
 
 
 def _words(text: str) -> list[str]:
-    plain = unicodedata.normalize("NFKD", text.casefold())
-    return re.findall(r"[^\W\d_]+", "".join(c for c in plain if not unicodedata.combining(c)))
+    return re.findall(r"[^\W\d_]+", _plain(text))
+
+
+def _plain(text: str) -> str:
+    decomposed = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(c for c in decomposed if not unicodedata.combining(c))
 
 
 def _given_away(value: str, words: Mapping[str, str]) -> str | None:
@@ -85,17 +113,24 @@ def _given_away(value: str, words: Mapping[str, str]) -> str | None:
 
 def veiled(record: Record, hidden: Standins) -> Record:
     """The record with every reference that gives a person away replaced by its stand-in."""
-    if not hidden.shown:
+    if not hidden.outside:
         return record
     replace = _replacer(hidden.shown)
 
     def finding(f: Finding) -> Finding:
         subjects = {k: [hidden.of(v) for v in vs] for k, vs in f.subjects.items()}
+        summary, evidence = f.summary, f.evidence
+        named = evidence.get("named")
+        if isinstance(named, str) and set(f.subjects.get("column", ())) & NAMES_PEOPLE:
+            # a reference that no register explains may itself be somebody's name
+            summary = summary.replace(named, UNSHOWN)
+            evidence = {**evidence, "named": UNSHOWN}
         return f.model_copy(
             update={
                 "subjects": subjects,
-                "summary": replace(f.summary),
-                "evidence": _deep(f.evidence, replace),
+                "summary": replace(summary),
+                "evidence": deep(evidence, replace),
+                "decision": _decision(f, hidden),
             }
         )
 
@@ -114,17 +149,27 @@ def veiled(record: Record, hidden: Standins) -> Record:
     )
 
 
-def _replacer(shown: Mapping[str, str]) -> Any:
+def _decision(f: Finding, hidden: Standins) -> Decision | None:
+    if f.decision is None:
+        return None
+    texts = {"reason": f.decision.reason, "document": f.decision.document}
+    return f.decision.model_copy(update={k: v and hidden.scrubbed(v) for k, v in texts.items()})
+
+
+def _replacer(shown: Mapping[str, str]) -> Callable[[str], str]:
+    if not shown:
+        return lambda text: text
     longest_first = sorted(shown, key=len, reverse=True)
     pattern = re.compile("|".join(rf"(?<!\w){re.escape(k)}(?!\w)" for k in longest_first))
     return lambda text: pattern.sub(lambda m: shown[m[0]], text)
 
 
-def _deep(value: Any, replace: Any) -> Any:
+def deep(value: Any, replace: Callable[[str], str]) -> Any:
+    """The value with every text in it replaced."""
     if isinstance(value, str):
         return replace(value)
     if isinstance(value, list):
-        return [_deep(v, replace) for v in value]
+        return [deep(v, replace) for v in value]
     if isinstance(value, dict):
-        return {k: _deep(v, replace) for k, v in value.items()}
+        return {k: deep(v, replace) for k, v in value.items()}
     return value

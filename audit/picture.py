@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from audit.contract import Dataset
-from audit.outside import Standins
+from audit.outside import Standins, deep
 from audit.record import Finding, Record
 from audit.report.plan import DAYS, Cell, Door, Plan, ReachRow, RollRow, Week, Zone
 from audit.trade import escape, schedules
@@ -49,7 +49,10 @@ def plan(
         made["roll"] = _roll(data, previous_roll, hidden)
         if data.has("doors"):
             made["reach"] = _matrix(data, hidden)
-    return dict(made)
+    if not hidden.outside:
+        return dict(made)
+    drawn = ("places", "weeks", "zones", "doors", "reach")
+    return {k: deep(v, hidden.scrubbed) if k in drawn else v for k, v in made.items()}
 
 
 def _text(value: Any) -> str:
@@ -62,7 +65,7 @@ def _names(data: Dataset, hidden: Standins) -> dict[str, dict[str, str]]:
         if hidden.outside and kind == "person":
             continue
         named = by_id(data, table)[column].dropna()
-        names[kind] = {hidden.of(str(k)): str(v) for k, v in named.items()}
+        names[kind] = {hidden.of(str(k)): hidden.scrubbed(str(v)) for k, v in named.items()}
     return names
 
 
