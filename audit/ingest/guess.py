@@ -134,6 +134,8 @@ def _weight(meaning: str) -> float:
 
 def _alike(a: frozenset[str], b: frozenset[str]) -> float:
     """How much two sets of meanings say the same, 0 to 1."""
+    if a.isdisjoint(b):
+        return 0.0
     shared = sum(map(_weight, a & b))
     return shared / (sum(map(_weight, a | b)) or 1.0)
 
@@ -166,13 +168,14 @@ class Claim:
 
 @lru_cache(maxsize=64)
 def _vocabulary(table: str) -> tuple[tuple[str, str, frozenset[str], str], ...]:
-    """(column, word, meanings, plain word) for every word of every column."""
+    """(column, word, meanings for a column of its kind, plain word) for every word."""
     found = []
     for column in TABLES[table].columns:
         also = FOREIGN.get(table, {}).get(column.name, ())
         more = ALSO.get((table, column.name), ())
         for word in (column.name, *column.synonyms, *also, *more):
-            found.append((column.name, word, meanings(word)[0], plain(word)))
+            meant = _for_kind(_kind_here(table, column.name), meanings(word)[0])
+            found.append((column.name, word, meant, plain(word)))
     return tuple(found)
 
 
@@ -195,19 +198,19 @@ def claims(table: str, header: str) -> tuple[Claim, ...]:
     tongue = f"{' or '.join(spoken[:2])}, " if 0 < len(spoken) < 4 else ""
     for column, word, meant, spelled in _vocabulary(table):
         kind = _kind_here(table, column)
-        meant = _for_kind(kind, meant)
-        score = 0.95 * _alike(_for_kind(kind, said), meant)
-        if core != said:
-            score = max(score, 0.9 * _alike(_for_kind(kind, core), meant))
-        if bare:
-            score = max(score, 0.88 * _alike(_for_kind(kind, bare), meant))
-        why = f"{tongue}{'means' if score > 0.85 else 'close to'} {word!r}"
+        score = 0.0
+        for share, own_words in ((0.95, said), (0.9, core), (0.88, bare)):
+            score = max(score, share * _alike(_for_kind(kind, own_words), meant))
+        near = 0.0
         if len(key) >= 5 and len(spelled) >= 5 and abs(len(key) - len(spelled)) <= 3:
-            near = _ratio(key, spelled)
-            if near >= 0.85 and 0.95 * near > score:
-                score, why = 0.95 * near, f"spelled nearly as {word!r}"
+            near = 0.95 * _ratio(key, spelled)
+        if score < WORTH_SAYING and near < 0.8:
+            continue
+        why = f"{tongue}{'means' if score > 0.85 else 'close to'} {word!r}"
+        if near >= 0.8 and near > score:
+            score, why = near, f"spelled nearly as {word!r}"
         rank = (score, any(name in spoken for name in languages_of(word)))
-        if score >= WORTH_SAYING and (column not in best or ranks[column] < rank):
+        if column not in best or ranks[column] < rank:
             best[column], ranks[column] = Claim(column, score, why), rank
     return tuple(sorted(best.values(), key=lambda c: -c.score))
 
@@ -227,6 +230,7 @@ def _kind_here(table: str, column: str) -> str:
     return spec.column(column).kind
 
 
+@lru_cache(maxsize=65_536)
 def _for_kind(kind: str, said: frozenset[str]) -> frozenset[str]:
     """The meanings without what the column's kind says already."""
     if kind in ("date", "moment") and len(said) > 1:
@@ -266,9 +270,8 @@ def _by_meaning(table: str) -> dict[tuple[str, frozenset[str]], str]:
     """(kind of column, meanings) -> column."""
     found: dict[tuple[str, frozenset[str]], str] = {}
     for column, _, meant, _ in _vocabulary(table):
-        kind = _kind_here(table, column)
         if meant:
-            found.setdefault((kind, _for_kind(kind, meant)), column)
+            found.setdefault((_kind_here(table, column), meant), column)
     return found
 
 
@@ -333,10 +336,11 @@ def translated(table: str, column: Column, text: str) -> tuple[str, bool] | None
     known = _words_for(table, column.name)
     if said in known:
         return known[said], True
-    near = sorted(((_ratio(said, w), w) for w in known if len(w) >= 5), reverse=True)[:1]
+    close = [w for w in known if len(w) >= 5 and abs(len(w) - len(said)) <= 3]
+    near = sorted(((_ratio(said, w), w) for w in close), reverse=True)[:1]
     if len(said) >= 5 and near and near[0][0] >= 0.8:
         return known[near[0][1]], False
-    held = {known[w] for w in known if len(w) >= 4 and re.search(rf"\b{re.escape(w)}\b", said)}
+    held = {known[w] for w in known if len(w) >= 4 and f" {w} " in f" {said} "}
     return (held.pop(), False) if len(held) == 1 else None
 
 
@@ -595,8 +599,9 @@ def _tells(table: str, column: str, texts: Sequence[str]) -> bool:
     spec = TABLES[table].column(column)
     if spec.kind != "word":
         return False
-    found = {translated(table, spec, t) for t in texts}
-    return len(found) >= 2 and all(f is not None and f[1] for f in found)
+    known = _words_for(table, column)
+    found = {known.get(_said(t)) for t in texts}
+    return len(found) >= 2 and None not in found
 
 
 def _plain_numbers(table: str, header: Sequence[str]) -> list[tuple[float, int, Claim]]:

@@ -15,8 +15,9 @@ from typing import Any, Final
 
 from audit.faults import InputError
 from audit.ingest.look import UNTOLD, WORDS_SHOWN, Look, Seen
-from audit.ingest.telling import header_shown, plain
+from audit.ingest.telling import header_shown
 from audit.schema import TABLES, Column
+from audit.screen import plain
 from audit.site import Site, parse_site
 
 PLACEHOLDER: Final = "Region/City"

@@ -16,8 +16,8 @@ from typing import Any, Final
 from audit import packs
 from audit.faults import InputError
 from audit.ingest.mapping import PLACEHOLDER, local_zone, quoted
-from audit.ingest.telling import plain
 from audit.schema import ONE_OF, TABLES, Column, TableSpec
+from audit.screen import plain
 
 BOOK: Final = "register.xlsx"
 GUIDE: Final = "how to fill"

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
 from audit.ingest.guess import may_hold_pins
 from audit.ingest.look import WORDS_SHOWN, Look, Seen, Word
 from audit.schema import TABLES, Column
+from audit.screen import plain
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -20,14 +20,6 @@ _ORDERS: Final = {
     "mdy": "dates are month, day, year",
     "ymd": "dates are year, month, day",
 }
-
-
-def plain(text: str) -> str:
-    """The text without anything that moves a cursor, a line or the writing direction."""
-    return "".join(
-        c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") else "\ufffd"
-        for c in text
-    )
 
 
 def print_line(text: str, console: Console, style: str = "") -> None:
