@@ -31,6 +31,7 @@ LINES: Final = frozenset((".jsonl", ".ndjson"))
 READ: Final = TEXTS | BOOKS | LINES | {".json", ".parquet"}
 OF_TABLE: Final = {
     "schedules": frozenset((".ics",)),
+    "calendars": frozenset((".ics",)),
     "doors": frozenset((".ifc",)),
     "zones": frozenset((".ifc",)),
 }
@@ -65,6 +66,14 @@ def read_tables(folder: Path, site: Site) -> tuple[list[RawTable], list[str]]:
         path = inside(folder, name)
         source = site.sources.get(table, Source())
         _check_values(table, source)
+        if path.suffix.lower() == ".ics" and table == "calendars":
+            from audit.ingest import holidays
+
+            _regular(path, name)
+            raw, said = holidays.read(path, name, source.schedule_property, digest(path, name))
+            raws.append(raw)
+            notes += said
+            continue
         if path.suffix.lower() == ".ics":
             raws.append(_read_calendar(path, name, source))
             continue

@@ -94,7 +94,7 @@ class Look:
     @property
     def usable(self) -> bool:
         """Whether the mapping can be written for `check` to use."""
-        return self.model is not None or (self.table is not None and self.sure and not self.lacking)
+        return self.table is not None and self.sure and not self.lacking
 
 
 def tell(files: list[Path], console: Console, write: Path | None = None) -> int:
@@ -274,14 +274,23 @@ def _nothing(path: Path, file: str, sheet: str, sheets: int, note: str) -> Look:
 
 
 def _calendar(path: Path, name: str) -> Look:
+    """An iCalendar file: holidays where every event is of whole days, else schedules."""
+    from audit.ingest import holidays
     from audit.ingest.files import _read_calendar
 
     events = _read_calendar(path, name, Source())
+    dates, notes = holidays.read(path, name, None, "")
     ids = sorted(set(events.cells["schedule_id"].to_pylist()))
-    note = f"{len(events.rows)} events of {len(ids)} schedules, by UID"
-    return Look(
-        path, name, None, 1, "schedules", True, None, None, notes=(note,), model="iCalendar"
-    )
+    named = guess.meanings(path.stem)[0] & {"schedule", "calendar", "holiday"}
+    if len(dates.rows) and not notes:
+        own = sorted(set(dates.cells["calendar"].to_pylist()))
+        said = f"{len(dates.rows)} dates of the calendar {', '.join(own)}"
+        sure = "schedule" not in named
+        return Look(path, name, None, 1, "calendars", sure, "schedules", None, notes=(said,),
+                    model="iCalendar")  # fmt: skip
+    said = f"{len(events.rows)} events of {len(ids)} schedules, by UID"
+    return Look(path, name, None, 1, "schedules", True, None, None, notes=(said,),
+                model="iCalendar")  # fmt: skip
 
 
 def _model(path: Path, name: str, what: str) -> list[Look]:
