@@ -356,6 +356,24 @@ def test_a_change_that_would_bring_up_a_finding_is_withdrawn(tmp_path: Path) -> 
     assert "departed-with-card" in {f.rule for f in after.findings}
 
 
+def test_who_is_to_blame_is_found_by_trial(tmp_path: Path) -> None:
+    """The last card of a door: without it nobody opens it, and that names the door alone."""
+    tables = {
+        "people": "person_id | status\n" + "\n".join(f"R{i} | departed" for i in range(6)),
+        "cards": "card_id | number | person_id | dwelling_id | status\n"
+        + "\n".join(f"C{i} | 70{i} | R{i} | A1 | active" for i in range(6)),
+        "permissions": "permission_id | holder_kind | holder_id | door_id\nM1 | card | C3 | D1",
+        "doors": "door_id | entry\nD1 | card",
+    }
+    site = site_of(tmp_path / "site", tables)
+    mend(site, tmp_path / "out")
+    holds(site, tmp_path / "out")
+    assert applied(tmp_path / "out") == [f"Suspend card C{i}" for i in (0, 1, 2, 4, 5)]
+    (away,) = [r for r in worklist(tmp_path / "out") if r["state"] == "withdrawn"]
+    assert away["what"] == "Suspend card C3"
+    assert away["because"] == "it would bring up door-nobody-opens (door D1)"
+
+
 def test_a_decision_in_force_is_left_alone(tmp_path: Path) -> None:
     site = site_of(tmp_path / "site", SMALL)
     first = audit(site)

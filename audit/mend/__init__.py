@@ -8,9 +8,9 @@ way out. The originals are only read.
 from __future__ import annotations
 
 import datetime as dt
-import re
 import tempfile
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -35,6 +35,10 @@ from audit.trade.cover import fewest, prune
 
 COPY = "site"
 REDRAWS = 20
+AUDITS, TRIALS = 100, 400
+"""How often a copy is audited to find out who is to blame, and what can be left out: enough for
+hundreds of actions; beyond it an action stays withdrawn, or done, as the first plan had it."""
+Fault = tuple[str, str, dict[str, list[str]]]
 TABLE_OF = {subject: table for table, subject in REFERENCE_SUBJECTS.items()}
 
 
@@ -162,17 +166,16 @@ class Workshop:
                     break
                 withdrawn |= dict.fromkeys(useless, "the audit of the copy still finds it")
                 continue
-            for key in self._blamed(plan, chosen, faults):
+            pinned = any(rule.startswith("pin-") for _, rule, _ in faults)
+            for key, own in self._blamed(plan, chosen, faults).items():
                 action = plan.actions[key]
-                tired = redrawn.get(key, 0) >= REDRAWS or not any(
-                    rule.startswith("pin-") for _, rule, _ in faults
-                )
+                tired = redrawn.get(key, 0) >= REDRAWS or not pinned
                 if draw is not None and key.endswith("/digits") and not tired:
                     redrawn[key] = redrawn.get(key, 0) + 1
                     fresh = draw()
                     ways = tuple(replace(w, cells={**w.cells, "pin": fresh}) for w in action.ways)
                 else:
-                    reasons.setdefault(key, _reason(faults, action))
+                    reasons.setdefault(key, _told_fault(own[0], len(own) - 1))
                     ways = action.ways[1:]
                     if not ways:
                         withdrawn[key] = reasons[key]
@@ -232,14 +235,17 @@ class Workshop:
         }
         return found | relabelled(self.data, pins)
 
-    def copy(self, plan: Plan, chosen: Collection[str]) -> Dataset:
-        """The dataset of the corrected copy."""
+    def copy(
+        self, plan: Plan, chosen: Collection[str], only: Collection[str] | None = None
+    ) -> Dataset:
+        """The dataset of the corrected copy, or some of its tables."""
         changes = self.changes(plan, chosen)
         raws = [
             changed(raw if name in self.in_place else as_text(raw), changes[name])
             if name in changes
             else raw
             for name, raw in self.raws.items()
+            if only is None or name in only
         ]
         return build(raws, self.site, self.as_of)
 
@@ -247,7 +253,7 @@ class Workshop:
         """The record of the copy, compared with that of the original."""
         return check.of_dataset(self.copy(plan, chosen), self.decisions, earlier=self.before).record
 
-    def _faults(self, record: Record) -> list[tuple[str, str, dict[str, list[str]]]]:
+    def _faults(self, record: Record) -> list[Fault]:
         """What an action must not do: (what, rule, subjects) for each time that it was done."""
         return [
             *(("would bring up", f.rule, f.subjects) for f in record.findings
@@ -266,49 +272,49 @@ class Workshop:
         self,
         plan: Plan,
         chosen: frozenset[str],
-        faults: Sequence[tuple[str, str, dict[str, list[str]]]],
-    ) -> list[str]:
-        """The actions behind these faults: those on a row that a fault names, else by trial."""
-        named = {
-            (TABLE_OF[key], value)
-            for _, _, subjects in faults
-            for key, values in subjects.items()
-            if key in TABLE_OF
-            for value in values
-        }
-        named |= {
-            (table, value)
-            for _, _, subjects in faults
-            for table in subjects.get("table", [])
-            for value in subjects.get("id", [])
-        }
-        blamed = sorted(
-            k for k in chosen if (plan.actions[k].table, plan.actions[k].ident) in named
-        )
+        faults: Sequence[Fault],
+    ) -> dict[str, list[Fault]]:
+        """The actions behind these faults, each with its own: those on a row that a fault names,
+        else, by trial, those without which there is none."""
+        named: dict[tuple[str, str], list[Fault]] = defaultdict(list)
+        for fault in faults:
+            subjects = fault[2]
+            for key, values in subjects.items():
+                for table in [TABLE_OF[key]] if key in TABLE_OF else []:
+                    for value in values:
+                        named[(table, value)].append(fault)
+            for table in subjects.get("table", []):
+                for value in subjects.get("id", []):
+                    named[(table, value)].append(fault)
+        rows = {k: (plan.actions[k].table, plan.actions[k].ident) for k in sorted(chosen)}
+        blamed = {k: named[row] for k, row in rows.items() if row in named}
         if blamed:
             return blamed
-        harmless = prune(sorted(chosen), lambda kept: not self._faults(self.audit(plan, kept)))
-        return sorted(chosen - harmless) or sorted(chosen)
+        harmless = prune(
+            sorted(chosen),
+            _at_most(AUDITS, lambda kept: not self._faults(self.audit(plan, kept))),
+        )
+        return {key: list(faults) for key in sorted(chosen - harmless) or sorted(chosen)}
 
     def _pruned(
         self, plan: Plan, chosen: frozenset[str], record: Record
     ) -> tuple[frozenset[str], Record]:
         """Without the actions that other actions make needless: what is closed stays closed."""
-        gone = {i for i in plan.needs if i not in {f.id for f in record.findings}}
-        met = {i: n for i, n in plan.needs.items() if i in gone and n.members & chosen}
-        sharp = {m for i, n in met.items() if plan.rules[i] not in ROUGH for m in n.members}
-        rough = sorted((chosen - sharp) & {m for n in met.values() for m in n.members})
+        standing = {f.id for f in record.findings}
+        met = {i: n.members & chosen for i, n in plan.needs.items() if i not in standing}
+        sharp = {m for i, members in met.items() if plan.rules[i] not in ROUGH for m in members}
+        rough = {m for members in met.values() for m in members} - sharp
         if not rough:
             return chosen, record
-        names = {plan.rules[i] for i, n in plan.needs.items() if n.members & set(rough)}
+        names = {plan.rules[i] for i, n in plan.needs.items() if n.members & rough}
         some = [r for r in check.all_rules() if r.name in names]
-        standing = {f.id for f in record.findings}
+        tables = {t for r in some for t in (*r.needs, *r.uses)}
 
         def spared(out: frozenset[str]) -> bool:
-            judged = judge(some, self.copy(plan, chosen - out))
+            judged = judge(some, self.copy(plan, chosen - out, tables))
             return {f.id for j in judged for f in j.findings} <= standing
 
-        fewer = chosen - prune(rough, spared)
+        fewer = chosen - prune(sorted(rough), _at_most(TRIALS, spared))
         again = self.audit(plan, fewer)
         if self._faults(again) or not {f.id for f in again.findings} <= standing:
             return chosen, record
@@ -319,40 +325,53 @@ class Workshop:
     ) -> Mended:
         standing = {f.id for f in record.findings}
         closed = [f for f in self.before.findings if f.id not in standing]
-        applied = []
-        for key in sorted(chosen):
-            action = plan.actions[key]
-            rows = {self.data.where(action.table, n) for n in action.labels}
-            ids = [f.id for f in closed if _by(plan, action, rows, f)]
-            applied.append((action, action.ways[0], ids))
+        parts = self._parts(plan, chosen, closed)
+        wanted: dict[str, list[str]] = defaultdict(list)
+        for i, need in plan.needs.items():
+            for key in need.members & withdrawn.keys():
+                wanted[key].append(i)
         return Mended(
             self.before,
             record,
             self.data,
-            applied,
-            [
-                (plan.actions[k], why, [i for i, n in plan.needs.items() if k in n.members])
-                for k, why in sorted(withdrawn.items())
-            ],
+            [(plan.actions[k], plan.actions[k].ways[0], parts[k]) for k in sorted(chosen)],
+            [(plan.actions[k], why, wanted[k]) for k, why in sorted(withdrawn.items())],
             closed,
             record.findings,
             sum(len(c.cells) for t, c in self.changes(plan, chosen).items() if t in NAMES_IT),
         )
 
+    def _parts(
+        self, plan: Plan, chosen: frozenset[str], closed: Sequence[Finding]
+    ) -> dict[str, list[str]]:
+        """For each action the findings that it closes or helps to: by its need, or on its row."""
+        on: dict[Source, list[str]] = defaultdict(list)
+        for key in sorted(chosen):
+            for label in plan.actions[key].labels:
+                on[self.data.where(plan.actions[key].table, label)].append(key)
+        parts: dict[str, list[str]] = {key: [] for key in chosen}
+        for f in closed:
+            need = plan.needs.get(f.id)
+            if need is not None:
+                keys = need.members & chosen
+            else:
+                rows = (Source(s.file, s.sheet, s.row) for s in f.sources)
+                keys = frozenset(k for row in rows for k in on.get(row, ()))
+            for key in keys:
+                parts[key].append(f.id)
+        return parts
 
-def _by(plan: Plan, action: Action, rows: Collection[Source], finding: Finding) -> bool:
-    """Whether the action has a part in closing the finding: by its need, or on one of its rows."""
-    need = plan.needs.get(finding.id)
-    if need is not None:
-        return action.key in need.members
-    return any(Source(s.file, s.sheet, s.row) in rows for s in finding.sources)
+
+def _at_most(
+    times: int, spared: Callable[[frozenset[str]], bool]
+) -> Callable[[frozenset[str]], bool]:
+    """Asks so many times; then nothing more is taken for spared, and stays as it is."""
+    left = iter(range(times))
+    return lambda out: next(left, None) is not None and spared(out)
 
 
-def _reason(faults: Sequence[tuple[str, str, dict[str, list[str]]]], action: Action) -> str:
-    """Why an action was withdrawn: the fault that names its row, else the first."""
-    subject = REFERENCE_SUBJECTS[action.table]
-    own = [f for f in faults if action.ident in f[2].get(subject, ())] or list(faults)
-    what, rule, subjects = own[0]
+def _told_fault(fault: Fault, more: int) -> str:
+    """A fault in words: `would bring up loaded-unknown (door D1; number 7) and 3 more`."""
+    what, rule, subjects = fault
     named = "; ".join(f"{k} {', '.join(v)}" for k, v in subjects.items())
-    more = f" and {len(own) - 1} more" if len(own) > 1 else ""
-    return re.sub(r"\s+", " ", f"{what} {rule} ({named}){more}")
+    return " ".join(f"{what} {rule} ({named}){f' and {more} more' if more else ''}".split())

@@ -23,7 +23,7 @@ from audit.schema import REFERENCE_SUBJECTS, TABLES
 from audit.trade.cover import Need
 from audit.trade.permissions import repeated
 from audit.trade.pin_holders import series_length
-from audit.trade.standing import by_id, departed, lookup
+from audit.trade.standing import by_id, departed
 
 TOUCHED: Final = ("cards", "pins", "permissions")
 """The tables in which cells change."""
@@ -153,7 +153,10 @@ class Register:
 
     def person(self, table: str, label: int) -> int | None:
         """The holder's row in the people table."""
-        ident = self.cell(table, label, "person_id")
+        return self.person_row(self.cell(table, label, "person_id"))
+
+    def person_row(self, ident: str | None) -> int | None:
+        """The row of the people table that stands for this id."""
         people = by_id(self.data, "people")
         if ident is None or ident not in people.index:
             return None
@@ -302,8 +305,9 @@ def _end_permission(register: Register, ident: str, days: Sequence[Any]) -> Acti
 
 
 def _departed_permission(f: Finding, register: Register, plan: Plan) -> None:
-    last = lookup(register.data, "people", pd.Series(f.subjects["person"]), "end_date").iloc[0]
-    days = [None if pd.isna(last) else last, register.eve]
+    (ident,) = f.subjects["person"]
+    row = register.person_row(ident)
+    days = [None if row is None else register.cell("people", row, "end_date"), register.eve]
     ends = [_end_permission(register, i, days) for i in f.subjects["permission"]]
     plan.need(f, [plan.add(a) for a in ends], None)
 

@@ -45,12 +45,14 @@ def proposed(findings: Sequence[Finding], data: Dataset) -> list[Proposal]:
 
     Life-safety findings, and those under a decision in force, are no business of this list.
     """
+    pins = data["pins"]
+    duress = frozenset(pins.loc[pins["kind"].isin(["duress"]).to_numpy(bool), "pin_id"])
     words: dict[str, tuple[str, str]] = {}
     needs: list[tuple[Finding, Need]] = []
     for f in findings:
         if f.life_safety or f.silenced:
             continue
-        choices, least = _choices(f, data)
+        choices, least = _choices(f, duress)
         words.update(choices)
         needs.append((f, Need(frozenset(choices), least)))
     chosen = fewest([n for _, n in needs])
@@ -65,16 +67,14 @@ def proposed(findings: Sequence[Finding], data: Dataset) -> list[Proposal]:
     )
 
 
-def _choices(f: Finding, data: Dataset) -> tuple[dict[str, tuple[str, str]], int]:
+def _choices(f: Finding, duress: frozenset[str]) -> tuple[dict[str, tuple[str, str]], int]:
     """The actions that would close a finding (key -> words, place), and how many are needed."""
     subjects = f.subjects
     if f.rule in CHANGE_PIN:
         pins = subjects["pin"]
         keep = {"pin-reused": 1, "pin-series": series_length(f.evidence.get("digits") or 4) - 1}
         if f.rule == "pin-duress-not-distinct":
-            held = data["pins"]
-            mine = held["pin_id"].isin(pins) & held["kind"].isin(["duress"])
-            pins = sorted(set(held.loc[mine, "pin_id"])) or pins
+            pins = sorted(duress.intersection(pins)) or pins
         found = {f"pin {p}": (f"Change PIN {p}", f"pin {p}") for p in pins}
         return found, max(1, len(found) - keep.get(f.rule, 0))
     if f.rule in BIND:

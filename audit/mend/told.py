@@ -18,7 +18,8 @@ from audit.mend.actions import Action, Way
 from audit.mend.proposals import Proposal, proposed
 from audit.record import PRIORITIES, Finding
 from audit.report.tables import csv_bytes, rows_text
-from audit.terminal import CAUTION, SAYS, STYLE, plain
+from audit.screen import CAUTION, STYLE, plain
+from audit.terminal import SAYS
 
 if TYPE_CHECKING:
     from audit.mend import Mended
