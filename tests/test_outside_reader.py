@@ -680,7 +680,7 @@ case(
     f,C4B3A208,,hex-reversed,hf-uid,active
     g,08A2B3C7,,hex,hf-uid,returned
     """,
-    None,  # f is settled below
+    "card=a; card=d; card=f",  # the bytes that the reader sees, whichever way they are written
 )
 case(
     "card-withdrawn-still-working",
@@ -1721,6 +1721,219 @@ case(
     c,G,H,none,none,no
     """,
     "door=a",
+)
+
+COPIES = """
+    cards
+    card_id,number,technology,person_id,status
+    a,1001,lf-open,A,active
+
+    people
+    person_id,role,dwelling_id
+    A,resident,D1
+
+    zones
+    zone_id,kind,security_grade
+    P,plant,{inside}
+    O,outside,{outside}
+
+    doors
+    door_id,inside_zone,outside_zone,entry
+    X,P,O,{entry}
+
+    pins
+    pin_id,pin,person_id,status
+    p,839174,A,{pin}
+
+    door_groups
+    door_group,member_kind,member_id
+    G,door_group,H
+    H,door,X
+
+    permissions
+    permission_id,holder_kind,holder_id,door_group,valid_to
+    m1,{holder},G,{until}
+"""
+for title, change, planned in (
+    ("through groups, to the role", {"holder": "role,resident"}, True),
+    ("to the dwelling, on its last day", {"holder": "dwelling,D1", "until": "2026-09-30"}, True),
+    ("a permission that is over", {"until": "2026-09-29"}, False),
+    ("grade 2 inside, 4 outside", {"inside": "2", "outside": "4"}, False),
+    ("a door for PINs", {"entry": "pin"}, False),
+    ("card and PIN", {"entry": "card-and-pin"}, True),
+    ("card and PIN, the PIN suspended", {"entry": "card-and-pin", "pin": "suspended"}, False),
+    ("card or PIN", {"entry": "card-or-pin"}, True),
+):
+    asked = {
+        "inside": "3",
+        "outside": "1",
+        "entry": "card",
+        "pin": "active",
+        "holder": "person,A",
+        "until": "",
+    }
+    case(
+        "card-copyable",
+        title,
+        COPIES.format(**(asked | change)),
+        "technology=lf-open",
+        priority="planned" if planned else "advisory",
+    )
+case(
+    "resident-without-credential",
+    "a site of cards alone",
+    """
+    people
+    person_id,dwelling_id
+    A,D1
+    B,D2
+
+    cards
+    card_id,number,person_id
+    a,1001,A
+    """,
+    "person=B",
+    unassessed=0,
+)
+for rule, state in (
+    ("resident-without-credential", "not-assessed"),
+    ("vacant-with-credentials", "not-assessed"),
+    ("early-access", "partly"),
+):
+    case(
+        rule,
+        "cards that name neither person nor dwelling tell nothing of anybody",
+        """
+    people
+    person_id,dwelling_id,start_date
+    A,D1,2026-01-01
+    B,D1,2026-12-01
+
+    dwellings
+    dwelling_id,occupied
+    D2,no
+
+    cards
+    card_id,number
+    a,1001
+    """,
+        state=state,
+    )
+case(
+    "cards-per-dwelling-exceeded",
+    "cards that name neither person nor dwelling",
+    """
+    cards
+    card_id,number
+    a,1001
+    """,
+    state="not-assessed",
+)
+case(
+    "exit-too-narrow",
+    "without zones nobody knows how many depend on a door; its width alone may do",
+    """
+    doors
+    door_id,escape_route,clear_width_mm
+    a,yes,749
+    b,yes,900
+    c,no,700
+    """,
+    "door=a",
+    unassessed=1,
+)
+case(
+    "exit-capacity-short",
+    "locks are not given, the ways are free by hand",
+    """
+    zones
+    zone_id,kind,occupants
+    O,outside,
+    H,common,111
+
+    doors
+    door_id,inside_zone,outside_zone,mechanical_exit,clear_width_mm
+    a,H,O,lever,850
+    """,
+    "zone=H",
+    unassessed=0,
+)
+case(
+    "card-dormant",
+    "the site's own days",
+    """
+    cards
+    card_id,number,last_used
+    a,1001,2026-08-31
+    b,1002,2026-08-30
+    """,
+    "card=b",
+    policy="card_dormant_days = 30",
+)
+case(
+    "visitor-card-open-ended",
+    "the site's own days",
+    """
+    people
+    person_id,role
+    V,visitor
+
+    cards
+    card_id,number,person_id,valid_from,valid_to
+    a,1001,V,2026-09-30,2026-10-07
+    b,1002,V,2026-09-30,2026-10-08
+    """,
+    "card=b",
+    policy="visitor_credential_days = 7",
+)
+case(
+    "pin-shared-too-old",
+    "the site's own days",
+    """
+    pins
+    pin_id,pin,kind,set_on
+    a,839174,shared,2026-08-31
+    b,839174,shared,2026-08-30
+    """,
+    "pin=b",
+    policy="shared_pin_maximum_age_days = 30",
+)
+case(
+    "held-open-alarm-unsuitable",
+    "the site's own limit",
+    """
+    doors
+    door_id,status_monitor,held_open_alarm_s
+    a,contact,30
+    b,contact,31
+    """,
+    "door=b",
+    policy="held_open_alarm_seconds = 30",
+)
+case(
+    "door-test-overdue",
+    "the site's own interval stands above the pack's",
+    """
+    doors
+    door_id,escape_route,last_tested
+    a,yes,2026-08-30
+    b,yes,2026-08-29
+    """,
+    "door=b",
+    site='local_code = "nfpa"',
+    policy="door_test_every_months = 1",
+)
+case(
+    "card-number-malformed",
+    "the full 26 bits: even parity before, odd after (facility 10, number 12345)",
+    """
+    cards
+    card_id,number,number_form
+    a,00000101000110000001110011,wiegand26
+    b,00000101000110000001110010,wiegand26
+    c,10000101000110000001110011,wiegand26
+    """,
+    "card=b; card=c",
 )
 
 

@@ -34,7 +34,7 @@ def card_dormant(data: Dataset) -> pd.DataFrame:
     """A working card that nobody uses may be lost without anybody having missed it."""
     cards, alive, use = data["cards"], live(data, "cards"), last_seen(data)
     held = holder(data, "cards")
-    responder = held["named"] & among(held["role"], "responder")
+    responder = cards["person_id"].notna() & among(held["role"], "responder")
     scope = alive & among(cards["kind"], "ordinary") & ~responder
     before = data.today - pd.Timedelta(days=data.policy.card_dormant_days)
     issued = (cards["issued_on"] < before).astype("boolean").mask(cards["issued_on"].isna())
@@ -164,13 +164,13 @@ EXAMPLES = (
         expect={"C1": None, "C2": False},
     ),
     Example(
-        "one id on two rows; neither holders nor any last use given",
+        "one id on two rows; a register of cards without holders has no responders",
         """
         cards
         card_id | number | last_used
         C1      | 1      | 2025-01-01
         C1      | 2      | 2026-09-01
         """,
-        expect={"C1": None},
+        expect={"C1": True},
     ),
 )

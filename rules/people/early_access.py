@@ -33,7 +33,9 @@ def early_access(data: Dataset) -> pd.DataFrame:
     still be another's."""
     held = credentials(data)
     early = (held["start"] > data.today).astype("boolean").mask(~held["has_start"].fillna(False))
-    return sourced(held.assign(start_date=held["start"], fails=held["live"] & early), "card", "pin")
+    return sourced(
+        held.assign(start_date=held["start"], fails=held["live"] & early), "person", "card", "pin"
+    )
 
 
 EXAMPLES = (
