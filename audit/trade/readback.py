@@ -144,8 +144,10 @@ def _rights(data: Dataset) -> Rights:
     group, ids = pd.factorize(table["door_group"])
     names = ids.tolist()
     members, certain = [], []
+    told = data.has("door_groups")  # else nobody knows what they open
     for code, name in enumerate(names):
-        members.append(code * n + bits_to_places(flat.possible.get(name, 0), n))
+        may = bits_to_places(flat.possible.get(name, 0), n) if told else np.arange(n)
+        members.append(code * n + may)
         certain.append(code * n + bits_to_places(flat.sure.get(name, 0), n))
     nothing = np.empty(0, np.int64)
     pairs, pairs_sure = np.concatenate([nothing, *members]), np.concatenate([nothing, *certain])
