@@ -11,7 +11,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import Dataset
-from audit.trade.names import apart, close_pairs, fold_name, fold_phones, same_key
+from audit.trade.names import apart, close_pairs, fold_names, fold_phones, same_key, word_marks
+from audit.trade.plain import codes, given, listed, lists
 from audit.trade.standing import entitled
 
 LETTERS: Final = 2
@@ -37,7 +38,7 @@ class _Found:
 def listed_twice(data: Dataset) -> pd.DataFrame:
     """People who are entitled, or may be: a row each, those who seem to be one person together.
 
-    Columns: `person` (a list of ids where there are several or it is unclear, else one id),
+    Columns: `person` (a list of ids),
     `twice` (bool), `unclear` (bool: a name, a telephone, a start date or the entitlement that
     decides is not given or not readable), `alike` (list of reasons), `sources`.
 
@@ -47,24 +48,23 @@ def listed_twice(data: Dataset) -> pd.DataFrame:
     people, here = data["people"], entitled(data)
     rows = people.loc[here.fillna(True).to_numpy(bool), list(_READ)]
     sure = here[rows.index].fillna(False).to_numpy(dtype=bool)
-    words = _folded(rows["name"], sure)
+    names = fold_names(rows["name"].where(sure) if not sure.all() else rows["name"])
     numbers = fold_phones(rows["phone"])
-    phone = pd.factorize(numbers.mask(numbers == ""))[0]
-    home = pd.factorize(rows["dwelling_id"])[0]
+    phone, _ = codes(numbers.mask(numbers == ""))
+    home, _ = codes(rows["dwelling_id"])
     start = _start(data, rows)
-    named = np.array([len(w) > 0 for w in words], dtype=bool)
+    named = given(names) & np.asarray((names != "").fillna(False), bool)
     found = _Found()
-    _by_dwelling(found, words, np.where(named, home, -1), start)
-    _by_phone(found, words, np.where(named, phone, -1), home, start)
+    _by_dwelling(found, names, np.where(named, home, -1), start)
+    _by_phone(found, names, np.where(named, phone, -1), home, start)
     unclear = ~sure | ~named | (phone < 0)
     unclear[list(found.unclear)] = True
     return _rows(rows, found, unclear)
 
 
-def _folded(texts: pd.Series, wanted: npt.NDArray[np.bool_]) -> list[tuple[str, ...]]:
-    codes, distinct = pd.factorize(texts.where(wanted))
-    folded = [fold_name(name) for name in distinct] + [()]
-    return [folded[code] for code in codes]
+def _words(names: pd.Series, at: _Ints) -> dict[int, tuple[str, ...]]:
+    """The words of the folded names at these positions."""
+    return {i: tuple(name.split()) for i, name in zip(at.tolist(), names.iloc[at], strict=True)}
 
 
 def _start(data: Dataset, rows: pd.DataFrame) -> _Ints:
@@ -75,20 +75,20 @@ def _start(data: Dataset, rows: pd.DataFrame) -> _Ints:
     return np.asarray(days, dtype=np.int64)
 
 
-def _by_dwelling(
-    found: _Found, words: Sequence[tuple[str, ...]], home: _Ints, start: _Ints
-) -> None:
+def _by_dwelling(found: _Found, names: pd.Series, home: _Ints, start: _Ints) -> None:
     at = _shared(home)
-    keys = pd.factorize(np.array([same_key(words[i]) for i in at], dtype=object))[0]
+    alike = pd.factorize(word_marks(names.iloc[at]))[0]  # as good as never by chance
+    at = at[_shared(home[at] * (int(alike.max(initial=0)) + 1) + alike)]
+    words = _words(names, at)
+    keys = pd.factorize(np.array([same_key(words[i]) for i in at.tolist()], dtype=object))[0]
     both = home[at] * (keys.max(initial=0) + 1) + keys
     for group in _groups(at, both):
         _same_household(found, group, start, IN_ONE_DWELLING)
 
 
-def _by_phone(
-    found: _Found, words: Sequence[tuple[str, ...]], phone: _Ints, home: _Ints, start: _Ints
-) -> None:
+def _by_phone(found: _Found, names: pd.Series, phone: _Ints, home: _Ints, start: _Ints) -> None:
     at = _shared(phone)
+    words = _words(names, at)
     size = np.bincount(phone[at])[phone[at]] if len(at) else at
     left, right = _pairs(at[size <= _SMALL], phone)
     near = apart([words[i] for i in left], [words[j] for j in right], LETTERS) <= LETTERS
@@ -127,29 +127,28 @@ def _same_household(found: _Found, group: Sequence[int], start: _Ints, reason: s
         found.unclear.update(int(i) for i in group)
 
 
-def _shared(codes: _Ints) -> _Ints:
+def _shared(code: _Ints) -> _Ints:
     """Positions whose code, not -1, stands at another position too."""
-    count = np.bincount(codes + 1, minlength=1)
-    count[0] = 0
-    return np.flatnonzero(count[codes + 1] > 1)
+    dense = pd.factorize(code)[0]
+    return np.flatnonzero((np.bincount(dense, minlength=1)[dense] > 1) & (code >= 0))
 
 
-def _groups(at: _Ints, codes: _Ints) -> Iterable[list[int]]:
+def _groups(at: _Ints, code: _Ints) -> Iterable[list[int]]:
     """Positions with the same code, where there are several."""
-    order = np.argsort(codes, kind="stable")
-    at, codes = at[order], codes[order]
-    begin = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]]) if len(at) else at
+    order = np.argsort(code, kind="stable")
+    at, code = at[order], code[order]
+    begin = np.flatnonzero(np.r_[True, code[1:] != code[:-1]]) if len(at) else at
     size = np.diff(np.r_[begin, len(at)])
     for first, many in zip(begin[size > 1], size[size > 1], strict=True):
         yield at[first : first + many].tolist()
 
 
-def _pairs(at: _Ints, codes: _Ints) -> tuple[_Ints, _Ints]:
+def _pairs(at: _Ints, code: _Ints) -> tuple[_Ints, _Ints]:
     """All pairs of positions with the same code, in small groups."""
-    at = at[np.argsort(codes[at], kind="stable")]
+    at = at[np.argsort(code[at], kind="stable")]
     left, right = [at[:0]], [at[:0]]
     for step in range(1, min(_SMALL, len(at))):
-        same = codes[at[:-step]] == codes[at[step:]]
+        same = code[at[:-step]] == code[at[step:]]
         if not same.any():
             break
         left.append(at[:-step][same])
@@ -158,9 +157,8 @@ def _pairs(at: _Ints, codes: _Ints) -> tuple[_Ints, _Ints]:
 
 
 def _rows(rows: pd.DataFrame, found: _Found, unclear: npt.NDArray[np.bool_]) -> pd.DataFrame:
-    ids = rows["person_id"].to_numpy(dtype=object)
-    labels = rows.index.to_numpy()
-    group = _joined(found, _same_id(ids))
+    ids, labels = rows["person_id"].array, rows.index.to_numpy()
+    group = _joined(found, _same_id(rows["person_id"]))
     members: dict[int, list[int]] = {}
     for i, root in sorted(group.items()):
         members.setdefault(root, []).append(i)
@@ -169,35 +167,35 @@ def _rows(rows: pd.DataFrame, found: _Found, unclear: npt.NDArray[np.bool_]) -> 
         reasons.setdefault(group[i], set()).add(reason)
     alone = np.ones(len(rows), dtype=bool)
     alone[list(group)] = False
-    people: list[object] = [
-        [n] if u else n for n, u in zip(ids[alone], unclear[alone], strict=True)
-    ]
-    frame = pd.DataFrame(
+    single = np.flatnonzero(alone)
+    groups = list(members.items())
+    ids_of = [{str(ids[i]): i for i in group_members} for _, group_members in groups]
+    shown = [[at for _, at in sorted(one.items())] for one in ids_of]
+    n = len(single)
+    size = np.concatenate([np.ones(n, np.int64), np.array([len(one) for one in shown], np.int64)])
+    flat = np.concatenate([single, np.array([i for one in shown for i in one], np.int64)])
+    several = np.array([bool(unclear[g].any()) for _, g in groups], dtype=bool)
+    return pd.DataFrame(
         {
-            "person": pd.Series(people, index=labels[alone], dtype=object),
-            "twice": False,
-            "unclear": unclear[alone],
+            "person": lists(rows["person_id"], flat, size),
+            "twice": size > 1,
+            "unclear": np.concatenate([unclear[alone], several]),
+            "alike": listed(
+                len(size), {n + i: sorted(reasons.get(r, ())) for i, (r, _) in enumerate(groups)}
+            ),
+            "sources": listed(
+                len(size),
+                {n + i: [("people", int(labels[j])) for j in g] for i, (_, g) in enumerate(groups)},
+            ),
         }
     )
-    several = [
-        {
-            "person": sorted({str(ids[i]) for i in group_members}),
-            "twice": len({ids[i] for i in group_members}) > 1,
-            "unclear": bool(unclear[group_members].any()),
-            "alike": sorted(reasons.get(root, ())),
-            "sources": [("people", int(labels[i])) for i in group_members],
-        }
-        for root, group_members in members.items()
-    ]
-    told = pd.DataFrame(several, columns=["person", "twice", "unclear", "alike", "sources"])
-    return pd.concat([frame, told], ignore_index=True)
 
 
-def _same_id(ids: npt.NDArray[np.object_]) -> list[tuple[int, int, str]]:
+def _same_id(ids: pd.Series) -> list[tuple[int, int, str]]:
     """Links between rows of one id: they are one subject, whatever else they are."""
-    codes = pd.factorize(ids)[0]
-    at = _shared(codes)
-    return [(g[0], i, "") for g in _groups(at, codes[at]) for i in g[1:]]
+    code, _ = codes(ids)
+    at = _shared(code)
+    return [(g[0], i, "") for g in _groups(at, code[at]) for i in g[1:]]
 
 
 def _joined(found: _Found, same_id: list[tuple[int, int, str]]) -> dict[int, int]:

@@ -18,8 +18,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from audit.contract import TEXT
+from audit.trade.plain import arrow, codes
 
 TITLES: Final = frozenset(
     word
@@ -71,6 +74,36 @@ def fold_name(name: str) -> tuple[str, ...]:
     if TITLES.isdisjoint(words):
         return tuple(words)
     return tuple(w for w in words if w not in TITLES) or tuple(words)
+
+
+def fold_names(names: pd.Series) -> pd.Series:
+    """The words of `fold_name` of every name, joined by blanks (text, NA for NA)."""
+    text = arrow(names)
+    plain = pc.replace_substring_regex(pc.ascii_lower(text), "['`.]", "")
+    plain = pc.ascii_trim(pc.replace_substring_regex(plain, "[^a-z0-9]+", " "), " ")
+    titled = pc.match_substring_regex(plain, f"(^| )({'|'.join(sorted(TITLES))})( |$)")
+    foreign = pc.not_equal(pc.binary_length(text), pc.utf8_length(text))
+    odd = np.flatnonzero(pc.fill_null(pc.or_(titled, foreign), False).to_numpy())
+    if len(odd):
+        by_hand = [" ".join(fold_name(name)) for name in text.take(pa.array(odd)).to_pylist()]
+        mask = np.zeros(len(text), bool)
+        mask[odd] = True
+        found = pa.array(by_hand, pa.large_string())
+        plain = pc.replace_with_mask(plain.combine_chunks(), pa.array(mask), found)
+    return pd.Series(pd.array(plain, dtype=TEXT), index=names.index)
+
+
+def word_marks(folded: pd.Series) -> npt.NDArray[np.uint64]:
+    """A number for each folded name: the same where the words are, in whatever order.
+
+    The sum of random numbers, one a word: two names that differ share it as good as never.
+    """
+    parts = pc.split_pattern(arrow(folded), " ")
+    code, words = codes(pd.Series(pd.array(pc.list_flatten(parts), dtype=TEXT)))
+    random = np.random.default_rng(60839).integers(1, 2**63, len(words), dtype=np.uint64)
+    total = np.concatenate([np.zeros(1, np.uint64), np.cumsum(random[code])])
+    end = np.cumsum(pc.list_value_length(parts).to_numpy())
+    return np.asarray(np.diff(total[np.concatenate([[0], end])]), np.uint64)
 
 
 def _belongs(c: str) -> bool:

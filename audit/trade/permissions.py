@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import TEXT, Dataset
+from audit.trade.plain import NO, UNCLEAR, YES, given, listed, lists, nullable, sorted_places
 from audit.trade.reach import (
     ENTRIES,
     NONE,
@@ -133,10 +134,49 @@ def repeated(data: Dataset) -> pd.DataFrame:
 def _repeated(data: Dataset) -> pd.DataFrame:
     table = data["permissions"]
     force = in_force(data)
-    rows = table[force.fillna(True).to_numpy(dtype=bool)].sort_values("permission_id")
-    rows = rows[rows["permission_id"].notna().to_numpy()]
-    certain = force[rows.index].fillna(False).to_numpy(dtype=bool)
-    known = rows["holder_kind"].notna().to_numpy()
+    chosen = force.fillna(True).to_numpy(dtype=bool) & given(table["permission_id"])
+    labels = sorted_places(table["permission_id"], np.flatnonzero(chosen))
+    certain = np.asarray(force.fillna(False), bool)[labels]
+    known = given(table["holder_kind"])[labels]
+    with_whom = np.full(len(labels), -1)
+    verdict = np.where(known, NO, UNCLEAR).astype(np.int8)
+    # only a holder of several permissions can have one that adds nothing
+    some = _with_others(table, labels)
+    with_whom[some], verdict[some] = _covers(data, table.iloc[labels[some]], certain[some])
+    covered = with_whom >= 0
+    with_whom[covered] = some[with_whom[covered]]
+    size = 1 + covered
+    both = np.repeat(np.arange(len(labels)), size)
+    both[np.cumsum(size) - size] = np.where(covered, with_whom, np.arange(len(labels)))
+    sources = {
+        i: [("permissions", int(labels[w])), ("permissions", int(labels[i]))]
+        for i, w in zip(np.flatnonzero(covered).tolist(), with_whom[covered].tolist(), strict=True)
+    }
+    return pd.DataFrame(
+        {
+            "permission": lists(table["permission_id"], labels[both], size),
+            "repeated": nullable(verdict),
+            "sources": listed(len(labels), sources),
+        },
+        index=pd.Index(labels),
+    )
+
+
+def _with_others(table: pd.DataFrame, rows: Whole) -> Whole:
+    """Places in `rows` of the permissions of a holder who has several."""
+    kind, holder = (
+        pd.factorize(table[c].array.take(rows), use_na_sentinel=False)[0]
+        for c in ("holder_kind", "holder_id")
+    )
+    one = kind.astype(np.int64) * (int(holder.max(initial=0)) + 1) + holder
+    return np.flatnonzero(np.bincount(one)[one] > 1) if len(one) else one
+
+
+def _covers(
+    data: Dataset, rows: pd.DataFrame, certain: npt.NDArray[np.bool_]
+) -> tuple[Whole, npt.NDArray[np.int8]]:
+    """For each row the place of the one that covers it (-1: none), and the verdict."""
+    known = given(rows["holder_kind"])
     columns = ["door_group", "door_id", "schedule_id", "valid_to"]
     item = _numbered(rows.assign(certain=certain), [*columns, "certain"])
     holder = _numbered(rows, ["holder_kind", "holder_id"])
@@ -162,42 +202,31 @@ def _repeated(data: Dataset) -> pd.DataFrame:
 
     # the first of a holder's permissions with an item stands for it
     key = holder * width + item
-    _, first = np.unique(key, return_index=True)
-    leader = dict(zip(key[first].tolist(), first.tolist(), strict=True))
-    lead = np.array([leader[k] for k in key.tolist()], np.int64) if len(key) else key
+    each, first = np.unique(key, return_index=True)
+    lead = first[np.searchsorted(each, key)]
     again = known & (lead != np.arange(len(rows)))
-    ids = rows["permission_id"].tolist()
-    labels = rows.index.tolist()
     with_whom = np.full(len(rows), -1)
     with_whom[again] = lead[again]
     only = np.flatnonzero(covered & ~again)
-    with_whom[only] = [leader[k] for k in (holder[only] * width + cover[only]).tolist()]
-    real = np.array([bool(worths[i].doors[1]) for i in item.tolist()], bool)
-    with_whom[~real] = -1
-    verdict = pd.array(with_whom >= 0, dtype="boolean")
+    with_whom[only] = first[np.searchsorted(each, holder[only] * width + cover[only])]
+    real = np.array([bool(worth.doors[1]) for worth in worths], bool)
+    with_whom[~real[item]] = -1
+    verdict = np.where(with_whom >= 0, YES, NO).astype(np.int8)
     doubtful = (with_whom >= 0) & (
         ~certain | ~certain[np.maximum(with_whom, 0)] | (~again & covered & ~sure)
     )
-    verdict[doubtful | ~known] = pd.NA
-    return pd.DataFrame(
-        {
-            "permission": [
-                [ids[i]] if w < 0 else [ids[w], ids[i]] for i, w in enumerate(with_whom.tolist())
-            ],
-            "repeated": verdict,
-            "sources": [
-                [("permissions", labels[j]) for j in ([i] if w < 0 else [w, i])]
-                for i, w in enumerate(with_whom.tolist())
-            ],
-        },
-        index=rows.index,
-    )
+    verdict[doubtful | ~known] = UNCLEAR
+    return with_whom, verdict
 
 
 def _numbered(rows: pd.DataFrame, columns: Sequence[str]) -> Whole:
-    """A number for each distinct row of these columns, in their order; blanks count."""
-    number = rows.groupby(list(columns), dropna=False, sort=True).ngroup()
-    return np.asarray(number, np.int64)
+    """A number for each distinct row of these columns, in their order; blanks count, as last."""
+    number = np.zeros(len(rows), np.int64)
+    for column in columns:
+        code, values = pd.factorize(rows[column], sort=True)
+        number = number * (len(values) + 1) + np.where(code < 0, len(values), code)
+        number = np.unique(number, return_inverse=True)[1].reshape(-1)
+    return number
 
 
 def _worths(

@@ -50,6 +50,12 @@ def word_codes(column: pd.Series, words: tuple[str, ...]) -> _Ints:
     return np.asarray(pc.fill_null(found, -1).to_numpy(), np.int64)
 
 
+def codes(column: pd.Series | pd.Index) -> tuple[_Ints, pd.Index]:
+    """A number for each text, in the order of their first rows (-1: none), and the texts."""
+    code, distinct = pd.factorize(column)
+    return code.astype(np.int64), pd.Index(distinct, dtype=TEXT)
+
+
 def given(column: pd.Series) -> _Mask:
     """Where something stands."""
     return np.asarray(column.notna().to_numpy(), bool)
@@ -80,6 +86,24 @@ def listed(size: int, rows: dict[int, list[Any]]) -> npt.NDArray[np.object_]:
     for at, row in rows.items():
         column[at] = row
     return column
+
+
+def lists(column: pd.Series, at: _Ints, size: _Ints) -> Any:
+    """A column of lists of texts: those of `column` at these positions, `size` to each row."""
+    ends = pa.array(np.concatenate([[0], np.cumsum(size)]), pa.int64())
+    flat = arrow(column).take(pa.array(at)).combine_chunks()
+    return pd.arrays.ArrowExtensionArray(pa.LargeListArray.from_arrays(ends, flat))
+
+
+def sorted_places(column: pd.Series, at: _Ints) -> _Ints:
+    """These positions in the order of the texts that stand there (of their bytes)."""
+    some = arrow(column)
+    some = some if len(at) == len(some) else some.take(pa.array(at))
+    rising = pc.all(pc.less_equal(some[:-1], some[1:])) if len(at) > 1 else pa.scalar(True)
+    if rising.as_py():  # as registers often are
+        return at
+    order: _Ints = at[pc.sort_indices(some).to_numpy()]
+    return order
 
 
 def texts(values: Sequence[str | None]) -> Any:

@@ -18,17 +18,18 @@ entry or a schedule that is not given makes a door possible, never sure.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal, NamedTuple
+from typing import Any, Final, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import TEXT, Dataset
+from audit.trade.plain import codes, given, places, word_codes
 from audit.trade.schedules import Hours, Year, year
-from audit.trade.standing import by_id, in_force, live
+from audit.trade.standing import by_id, in_force, live, stands
 
 Whole = npt.NDArray[np.int64]
 Small = npt.NDArray[np.int8]
@@ -314,17 +315,23 @@ def family(entity: Whole, item: Whole, n: int) -> Family:
     weight = np.random.default_rng(60839).integers(1, 2**63, width, dtype=np.uint64)
     total = np.concatenate([np.zeros(1, np.uint64), np.cumsum(weight[item])])
     mark = total[start[1:]] - total[start[:-1]]
-    mark[size == 0] = 0
-    _, first, of = np.unique(mark, return_index=True, return_inverse=True)
-    of = of.reshape(-1)
+    of, first = classes(np.concatenate([np.zeros(1, np.uint64), mark]))  # the empty set first
+    of, first = of[1:], np.maximum(first - 1, 0)
     chosen = size[first]
+    chosen[0] = 0
     items = item[spans(start[first], chosen)]
     starts = np.concatenate([[0], np.cumsum(chosen)])
     if (size != chosen[of]).any() or (item != items[spans(starts[of], size)]).any():
         raise AssertionError("two sets of permissions share a hash")
-    if size[first[0]] or mark[first[0]]:  # nobody has the empty set: put it first
-        starts, of = np.concatenate([[0], starts]), of + 1
-    return Family(of.astype(np.int64), starts, items)
+    return Family(of, starts, items)
+
+
+def classes(code: npt.NDArray[Any]) -> tuple[Whole, Whole]:
+    """Each one's class, numbered as they appear, and the first member of each class."""
+    of, each = pd.factorize(code)
+    first = np.zeros(len(each), np.int64)
+    first[of[::-1]] = np.arange(len(of))[::-1]
+    return of.astype(np.int64), first
 
 
 def distinct(values: Whole) -> Whole:
@@ -419,6 +426,10 @@ def _groups(data: Dataset) -> Groups:
 
     possible, perhaps = flat(False)
     sure, circles = flat(True)
+    if not data.has("door_groups"):  # nobody knows what the groups of permissions open
+        used = data["permissions"]["door_group"].dropna().unique()
+        whole = (1 << len(by_id(data, "doors"))) - 1
+        possible, sure = dict.fromkeys(used, whole), dict.fromkeys(used, 0)
     return Groups(
         places,
         possible,
@@ -537,79 +548,103 @@ def _targets(data: Dataset, names: Sequence[tuple[str, str]], door_ids: pd.Index
 
 def _codes(values: pd.Series, words: Sequence[str]) -> Small:
     """Each word's place in `words`, len(words) for NA."""
-    places = pd.Index(list(words), dtype=TEXT).get_indexer(pd.Index(values.astype(TEXT)))
-    return np.where(places < 0, len(words), places).astype(np.int8)
+    at = word_codes(values, tuple(words))
+    return np.where(at < 0, len(words), at).astype(np.int8)
 
 
 class _Held(NamedTuple):
     """The credentials of one table that may be live: whose they are."""
 
     label: Whole
-    id: pd.Index
+    id: pd.Series
     level: Small  # PERHAPS or SURE
     person: Whole  # entity among the people, -1: none
     dwelling: Whole  # place among the dwellings, of those held by no person; -1: none
 
 
-def _held(data: Dataset, table: Credential, people: pd.Index, dwellings: pd.Index) -> _Held:
+class _Roster(NamedTuple):
+    """Names that have a number: those of a table, then others that only references give."""
+
+    known: pd.Index
+    others: pd.Index
+
+    @property
+    def size(self) -> int:
+        return len(self.known) + len(self.others)
+
+    def places(self, ids: pd.Series, at: Whole | None = None) -> Whole:
+        """The number of each id, -1 for none; `at`: their places among the known, if at hand."""
+        at = places(self.known, ids) if at is None else at
+        lost = np.flatnonzero((at < 0) & given(ids)) if len(self.others) else at[:0]
+        if len(lost):
+            other = places(self.others, ids.iloc[lost])
+            at = at.copy()
+            at[lost] = np.where(other < 0, -1, len(self.known) + other)
+        return at
+
+
+def _roster(known: pd.Index, *references: tuple[pd.Series, Whole]) -> _Roster:
+    """The known names and those that these references (ids, places among the known) add."""
+    lost = [ids.iloc[np.flatnonzero((at < 0) & given(ids))] for ids, at in references]
+    return _Roster(known, pd.Index(pd.concat(lost).unique(), dtype=TEXT))
+
+
+def _held(
+    data: Dataset, table: Credential, people: _Roster, dwellings: _Roster, homes: Whole
+) -> _Held:
     rows = data[table]
     state = live(data, table)
-    rows = rows[state.fillna(True).to_numpy(dtype=bool)]
-    level = np.where(state[rows.index].fillna(False).to_numpy(dtype=bool), SURE, PERHAPS)
-    person = _places(people, rows["person_id"])
-    dwelling = np.where(person < 0, _places(dwellings, rows["dwelling_id"]), -1)
+    at = np.flatnonzero(state.fillna(True).to_numpy(dtype=bool))
+    level = np.where(state.fillna(False).to_numpy(dtype=bool)[at], SURE, PERHAPS)
+    person = people.places(rows["person_id"], stands(data, table, "person_id", "people"))[at]
+    dwelling = dwellings.places(rows["dwelling_id"], homes)[at]
     return _Held(
-        rows.index.to_numpy(dtype=np.int64),
-        pd.Index(rows["card_id" if table == "cards" else "pin_id"]),
+        rows.index.to_numpy(dtype=np.int64)[at],
+        rows["card_id" if table == "cards" else "pin_id"].iloc[at],
         level.astype(np.int8),
         person,
-        dwelling,
+        np.where(person < 0, dwelling, -1),
     )
 
 
-def _places(index: pd.Index, ids: pd.Series | pd.Index) -> Whole:
-    """The place of each id in a unique index, -1 where there is none, or no id."""
-    found = index.get_indexer(pd.Index(ids))
-    return np.where(pd.isna(ids), -1, found).astype(np.int64)
-
-
-def _union(*columns: pd.Series) -> pd.Index:
-    found: pd.Index = pd.Index(pd.concat(columns).dropna().unique(), dtype=TEXT)
-    return found
+_KINDS: Final = ("person", "card", "pin", "role", "dwelling")
+_GRANTS: Final = ("holder_kind", "holder_id", "door_group", "door_id", "schedule_id")
 
 
 def _reach(data: Dataset) -> Reach:
     doors = by_id(data, "doors")
     entry = _codes(doors["entry"], ENTRIES)
     table = by_id(data, "people")
-    permissions = data["permissions"]
     force = in_force(data)
-    permissions = permissions[force.fillna(True).to_numpy(dtype=bool)]
-    certain = force[permissions.index].fillna(False).to_numpy(dtype=bool)
-    kind, holder = permissions["holder_kind"], permissions["holder_id"]
+    may = force.fillna(True).to_numpy(dtype=bool)
+    permissions = data["permissions"][[*_GRANTS]]
+    permissions = permissions if may.all() else permissions[may]
+    certain = force.fillna(False).to_numpy(dtype=bool)[may]
+    kind = word_codes(permissions["holder_kind"], _KINDS)
+    holder = permissions["holder_id"]
+    asked = {word: np.flatnonzero((kind == at) | (kind < 0)) for at, word in enumerate(_KINDS)}
 
-    # people of the table first, then others that something names
-    named = _union(
-        data["cards"]["person_id"],
-        data["pins"]["person_id"],
-        holder[(kind == "person").fillna(False)],
-    )
-    people = table.index.append(named.difference(table.index, sort=False))
-    n = len(people)
-    dwellings = _union(
-        table["dwelling_id"],
-        data["cards"]["dwelling_id"],
-        data["pins"]["dwelling_id"],
-        holder[(kind == "dwelling").fillna(False)],
-    )
-    lives = np.concatenate(
-        [_places(dwellings, table["dwelling_id"]), np.full(n - len(table), -1)]
-    ).astype(np.int64)
+    # people of the table first, then others that something names; dwellings likewise
+    owned = {name: data[name][["person_id", "dwelling_id"]] for name in ("cards", "pins")}
+    to_people = [
+        (owned[name]["person_id"], stands(data, name, "person_id", "people")) for name in owned
+    ]
+    live_in, lodged = codes(table["dwelling_id"])
+    to_homes = {n: (c["dwelling_id"], places(lodged, c["dwelling_id"])) for n, c in owned.items()}
+
+    def named(word: str, known: pd.Index) -> tuple[pd.Series, Whole]:
+        ids = holder.iloc[np.flatnonzero(kind == _KINDS.index(word))]
+        return ids, places(known, ids)
+
+    people = _roster(table.index, *to_people, named("person", table.index))
+    dwellings = _roster(lodged, *to_homes.values(), named("dwelling", lodged))
+    n = people.size
+    lives = np.append(live_in, np.full(n - len(table), -1))
     role = np.concatenate(
         [_codes(table["role"], ROLES), np.full(n - len(table), len(ROLES), np.int8)]
     ).astype(np.int64)
-    cards = _held(data, "cards", people, dwellings)
-    pins = _held(data, "pins", people, dwellings)
+    cards = _held(data, "cards", people, dwellings, to_homes["cards"][1])
+    pins = _held(data, "pins", people, dwellings, to_homes["pins"][1])
 
     # one grant: a target at a schedule
     numbers: dict[tuple[str, str, str | None], int] = {}
@@ -635,18 +670,20 @@ def _reach(data: Dataset) -> Reach:
     grant = np.concatenate(grants)
     item = grant * 2 + certain[at]
 
-    def given(word: str, places: Whole) -> tuple[Whole, Whole]:
-        """(entity, item) of the permissions given to this kind of holder."""
-        mine = (kind == word).fillna(False).to_numpy(dtype=bool)
-        unread = kind.isna().to_numpy(dtype=bool)
-        chosen = (mine | unread)[at] & (places[at] >= 0)
-        return places[at][chosen], np.where(unread[at], item & ~1, item)[chosen]
+    item = np.where(kind[at] < 0, item & ~1, item)  # a kind that can't be read may be any
 
-    to_person = given("person", _places(people, holder))
-    to_dwelling = given("dwelling", _places(dwellings, holder))
-    to_role = given("role", _places(pd.Index(ROLES, dtype=TEXT), holder))
-    to_card = given("card", _first(cards.id, holder))
-    to_pin = given("pin", _first(pins.id, holder))
+    def to(word: str, known: Callable[[pd.Series], Whole]) -> tuple[Whole, Whole]:
+        """(entity, item) of the permissions given to this kind of holder."""
+        entity = np.full(len(holder), -1)
+        entity[asked[word]] = known(holder.iloc[asked[word]])
+        chosen = entity[at] >= 0
+        return entity[at][chosen], item[chosen]
+
+    to_person = to("person", people.places)
+    to_dwelling = to("dwelling", dwellings.places)
+    to_role = to("role", lambda ids: word_codes(ids, ROLES))
+    to_card = to("card", lambda ids: places(cards.id, ids))
+    to_pin = to("pin", lambda ids: places(pins.id, ids))
 
     # what a credential opens, its holder opens with it
     own_person, own_dwelling = [to_person], [to_dwelling]
@@ -656,16 +693,16 @@ def _reach(data: Dataset) -> Reach:
             mine = owner[which] >= 0
             into.append((owner[which][mine], weak[mine]))
     person_sets = family(*_joined(own_person), n)
-    dwelling_sets = family(*_joined(own_dwelling), len(dwellings) + 1)
+    dwelling_sets = family(*_joined(own_dwelling), dwellings.size + 1)
     # a role that can't be read may be any
     anyone = (np.full(len(to_role[1]), len(ROLES)), to_role[1] & ~1)
     role_sets = family(*_joined([to_role, anyone]), len(ROLES) + 1)
 
     resident = role == 0
     unclear = role == len(ROLES)
-    homes = np.where((resident | unclear) & (lives >= 0), lives, len(dwellings))
-    person_card = _level(cards, n, lives, len(dwellings), data.has("cards"))
-    person_pin = _level(pins, n, lives, len(dwellings), data.has("pins"))
+    homes = np.where((resident | unclear) & (lives >= 0), lives, dwellings.size)
+    person_card = _level(cards, n, lives, dwellings.size, data.has("cards"))
+    person_pin = _level(pins, n, lives, dwellings.size, data.has("pins"))
     access = _access(
         [
             (person_sets, np.arange(n), np.ones(n, bool)),
@@ -679,7 +716,7 @@ def _reach(data: Dataset) -> Reach:
 
     # a credential by itself: its own permissions, its person's, their role's and dwelling's
     self_sets = family(*to_person, n + 1)
-    home_sets = family(*to_dwelling, len(dwellings) + 1)
+    home_sets = family(*to_dwelling, dwellings.size + 1)
     levels_of = {
         "cards": np.append(person_card, NONE if data.has("cards") else PERHAPS).astype(np.int8),
         "pins": np.append(person_pin, NONE if data.has("pins") else PERHAPS).astype(np.int8),
@@ -687,14 +724,16 @@ def _reach(data: Dataset) -> Reach:
     # beside a dwelling's own credential stands whatever its people carry
     flat_level = {}
     for name, held, own in (("cards", cards, person_card), ("pins", pins, person_pin)):
-        flat = _flat_level(held, len(dwellings), data.has(name))
+        flat = _flat_level(held, dwellings.size, data.has(name))
         np.maximum.at(flat, lives[lives >= 0], own[lives >= 0])
         flat_level[name] = np.append(flat, NONE)
 
     def credential(held: _Held, sets: Family, which: Credential) -> Access:
         other: Credential = "pins" if which == "cards" else "cards"
         whose = np.where(held.person >= 0, held.person, n)
-        home = np.where(held.dwelling >= 0, held.dwelling, np.append(homes, len(dwellings))[whose])
+        lodging = np.where(
+            held.dwelling >= 0, held.dwelling, np.append(homes, dwellings.size)[whose]
+        )
         # a dwelling's own credential serves its residents
         as_role = np.where(held.dwelling >= 0, 0, np.append(role, -1)[whose])
         of_role = np.where(as_role >= 0, as_role, len(ROLES) + 1)
@@ -710,7 +749,7 @@ def _reach(data: Dataset) -> Reach:
         parts = [
             (sets, np.arange(len(whose)), yes),
             (self_sets, whose, yes),
-            (home_sets, home, (as_role != len(ROLES)) | (held.dwelling >= 0)),
+            (home_sets, lodging, (as_role != len(ROLES)) | (held.dwelling >= 0)),
             (no_role, of_role, yes),
         ]
         if which == "cards":
@@ -722,7 +761,7 @@ def _reach(data: Dataset) -> Reach:
 
     target_names = list(names)
     grant_names = list(numbers)
-    door_of = _places(doors.index, data["pins"]["door_id"].reindex(pins.label))
+    door_of = places(doors.index, data["pins"]["door_id"])[pins.label]
     takes = PIN_FITS[
         np.append(entry, len(ENTRIES))[door_of], pin_access.card[pin_access.of], pins.level
     ]
@@ -752,15 +791,6 @@ def _joined(parts: Sequence[tuple[Whole, Whole]]) -> tuple[Whole, Whole]:
     return np.concatenate([a for a, _ in parts]), np.concatenate([b for _, b in parts])
 
 
-def _first(ids: pd.Index, wanted: pd.Series) -> Whole:
-    """The place of each wanted id, the first where one is repeated; -1: none."""
-    if ids.is_unique:
-        return _places(ids, wanted)
-    first = np.flatnonzero(~ids.duplicated())
-    place = _places(ids[first], wanted)
-    return np.where(place < 0, -1, first[place])
-
-
 def _level(held: _Held, n: int, lives: Whole, dwellings: int, given: bool) -> Small:
     """Whether each person has such a credential, their own or their dwelling's."""
     own = np.full(n, NONE if given else PERHAPS, np.int8)
@@ -786,22 +816,20 @@ def _access(
     for sets, entity, sure in parts:
         number = sets.of[entity] * 2 + sure
         columns.append(number)
-        code = np.unique(code, return_inverse=True)[1].reshape(-1)
-        code = code * (2 * len(sets.start)) + number
-    _, first, of = np.unique(code, return_index=True, return_inverse=True)
-    classes, items = [], []
+        code = classes(code)[0] * (2 * len(sets.start)) + number
+    of, first = classes(code)
+    whose, items = [], []
     for (sets, _, _), column in zip(parts, columns, strict=True):
         number = column[first]
         size = np.diff(sets.start)[number >> 1]
         taken = sets.items[spans(sets.start[number >> 1], size)]
         items.append(np.where(np.repeat((number & 1).astype(bool), size), taken, taken & ~1))
-        classes.append(np.repeat(np.arange(len(first)), size))
+        whose.append(np.repeat(np.arange(len(first)), size))
     every = np.concatenate(items)
-    whose = np.concatenate(classes)
     width = int(every.max()) + 1 if len(every) else 1
-    key = distinct(whose * width + every)
+    key = distinct(np.concatenate(whose) * width + every)
     return Access(
-        of.reshape(-1).astype(np.int64),
+        of,
         card[first],
         pin[first],
         np.searchsorted(key // width, np.arange(len(first) + 1)).astype(np.int64),

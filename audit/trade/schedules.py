@@ -764,7 +764,7 @@ def _in_use(data: Dataset) -> frozenset[str]:
     permissions = data["permissions"]
     over = (permissions["valid_to"] < data.today).to_numpy(dtype=bool)
     named = pd.concat([permissions["schedule_id"][~over], data["doors"]["unlock_schedule"]])
-    return frozenset(named.dropna())
+    return frozenset(named.dropna().unique())
 
 
 def any_in_use(data: Dataset, index: pd.Index) -> pd.Series:

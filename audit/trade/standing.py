@@ -7,11 +7,16 @@ NA where a cell that decides is unreadable, never a guess.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import Dataset
 from audit.trade.plain import places, taken
+
+Whole = npt.NDArray[np.int64]
 
 
 def by_id(data: Dataset, table: str) -> pd.DataFrame:
@@ -23,6 +28,16 @@ def lookup(data: Dataset, table: str, ids: pd.Series, column: str) -> pd.Series:
     """The value of `column` for each id, aligned with `ids`; NA where the id is unknown."""
     frame = by_id(data, table)
     return pd.Series(taken(frame[column], places(frame.index, ids)), index=ids.index)
+
+
+def stands(data: Dataset, table: str, column: str, into: str) -> Whole:
+    """Where each reference of a column stands in `by_id(data, into)`; -1: nowhere, or none."""
+    return data.once(_stands_of(table, column, into))
+
+
+@cache
+def _stands_of(table: str, column: str, into: str) -> Callable[[Dataset], Whole]:
+    return lambda data: places(by_id(data, into).index, data[table][column])
 
 
 def spread(data: Dataset, table: str, ids: pd.Series, values: pd.Series) -> pd.Series:
@@ -138,9 +153,9 @@ def _entitled(data: Dataset) -> pd.Series:
 
 def _bound_of(table: str) -> Callable[[Dataset], pd.Series]:
     def bound(data: Dataset) -> pd.Series:
-        frame = data[table]
-        own = frame["dwelling_id"]
-        through = lookup(data, "people", frame["person_id"], "dwelling_id")
+        own = data[table]["dwelling_id"]
+        at = stands(data, table, "person_id", "people")
+        through = pd.Series(taken(by_id(data, "people")["dwelling_id"], at), index=own.index)
         return own.fillna(through.mask(data.unread(table, "dwelling_id")))
 
     return bound
