@@ -369,6 +369,15 @@ def test_a_fault_outside_the_rules_shows_no_data(
     assert "ValueError" in (result.why or "")
 
 
+def test_a_program_without_its_rules_passes_no_site(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(check, "collect", lambda _: ())
+    site = _small(tmp_path / "one")
+    result = audit_one(Task(str(site), "one", "2026-09-30", "review", None, program()))
+    assert result.state == "failed inside"
+
+
 def test_exit_status(
     tmp_path: Path, in_turn: Counter[str], capfd: pytest.CaptureFixture[str]
 ) -> None:
