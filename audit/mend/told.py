@@ -60,6 +60,7 @@ The new PINs work only after they are set at the panels and controllers, and the
 working only after they are deleted there.
 """
 SHOWN = 12
+LONG, ROWS = 600, 40  # letters of one reason, rows of one finding, in a cell of the worklist
 
 
 def note(text: str) -> Text:
@@ -86,9 +87,9 @@ def worklist(mended: Mended) -> bytes:
                 p.priority,
                 p.words,
                 p.where,
-                "; ".join(rows_text(f) for f in p.findings),
+                "; ".join(map(_rows, p.findings)),
                 "",
-                " ".join(f.summary for f in p.findings),
+                " ".join(map(_because, p.findings)),
                 len(p.findings),
                 " ".join(f.id for f in p.findings),
                 "",
@@ -96,6 +97,22 @@ def worklist(mended: Mended) -> bytes:
             )
         )
     return csv_bytes(COLUMNS, ((n, *row) for n, row in enumerate(rows, 1)))
+
+
+def _because(finding: Finding) -> str:
+    """Its summary; of a finding with hundreds of names the beginning, as every one of its many
+    rows here tells it again."""
+    text = finding.summary
+    return (
+        text if len(text) <= LONG else f"{text[:LONG].rsplit(' ', 1)[0]} … (finding {finding.id})"
+    )
+
+
+def _rows(finding: Finding) -> str:
+    """Files and rows of a finding, of very many the first and how many more."""
+    first = finding.model_copy(update={"sources": finding.sources[:ROWS]})
+    more = len(finding.sources) - ROWS
+    return rows_text(first) + (f" and {more:,} more rows" if more > 0 else "")
 
 
 def _urgent_first(mended: Mended, by_id: dict[str, Finding]) -> list[tuple[Action, Way, list[str]]]:
@@ -119,7 +136,7 @@ def _row(
         f"{action.table} {action.ident}",
         places,
         "; ".join(_changes(mended, action, way)),
-        why or " ".join(f.summary for f in findings),
+        why or " ".join(map(_because, findings)),
         0 if why else len(findings),
         " ".join(f.id for f in findings),
         "",
