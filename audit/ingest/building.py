@@ -162,8 +162,9 @@ def _sides(
     _say(notes, none, "no space; neither side is given")
     if by_order:
         notes.append(
-            f"{by_order} doors stand between two spaces of which none is surely the protected one;"
-            " the first named is taken as the inside: correct inside_zone where it matters"
+            f"{_count(by_order, 'door stands', 'doors stand')} between two spaces of which neither"
+            " is surely the protected one; the first named is taken as the inside: correct"
+            " inside_zone where it matters"
         )
     return found
 
@@ -178,8 +179,11 @@ def _say(notes: list[str], doors: Sequence[Door], what: str) -> None:
     if doors:
         named = ", ".join(d.door_id for d in doors[:NAMED_AT_MOST])
         more = f" and {len(doors) - NAMED_AT_MOST} more" if len(doors) > NAMED_AT_MOST else ""
-        plural = "doors have" if len(doors) > 1 else "door has"
-        notes.append(f"{len(doors)} {plural} {what}: {named}{more}")
+        notes.append(f"{_count(len(doors), 'door has', 'doors have')} {what}: {named}{more}")
+
+
+def _count(n: int, one: str, many: str) -> str:
+    return f"{n} {one if n == 1 else many}"
 
 
 # --- columns -------------------------------------------------------------------------------
@@ -203,8 +207,9 @@ def _door_columns(
     _put(columns, "clear_width_mm", _widths(doors, notes))
     absent = [c for c in NOT_CARRIED if c not in columns]
     notes.append(
-        f"{len(doors)} doors from {model.what}, which carries no {', '.join(absent)}: rules on"
-        " these are not assessed; add them in a doors table of your own"
+        f"{_count(len(doors), 'door', 'doors')} from {model.what}, which carries no"
+        f" {', '.join(absent)}: rules on these are not assessed; add them in a doors table of your"
+        " own"
     )
     return columns
 
@@ -256,7 +261,9 @@ def _fire(doors: Sequence[Door], notes: list[str]) -> list[str | None]:
         else:
             found.append(text)
     if left:
-        notes.append(f"{left} doors have a placeholder for a fire rating; not given")
+        notes.append(
+            f"{_count(left, 'door has', 'doors have')} a placeholder for a fire rating; not given"
+        )
     if read:
         said = ", ".join(what for what, _ in read.most_common(NAMED_AT_MOST))
         notes.append(f"fire ratings read as minutes: {said}")
@@ -288,7 +295,9 @@ def _widths(doors: Sequence[Door], notes: list[str]) -> list[str | None]:
         else:
             found.append(f"{round(float(text.replace(',', '.')) * (factor or 1.0), 3):g}")
     if bare:
-        notes.append(f"{bare} doors have a clear width without a unit; not given")
+        notes.append(
+            f"{_count(bare, 'door has', 'doors have')} a clear width without a unit; not given"
+        )
     return found
 
 
@@ -320,11 +329,14 @@ def _zone_columns(
         some = ", ".join(alone[:NAMED_AT_MOST])
         more = f" and {len(alone) - NAMED_AT_MOST} more" if len(alone) > NAMED_AT_MOST else ""
         notes.append(
-            f"{len(alone)} of {len(model.spaces)} spaces have no recorded door, a gap in the model"
-            f" and no fault of the building; they are left out, and whether people can leave them"
-            f" was not judged: {some}{more}"
+            f"{len(alone)} of {_count(len(model.spaces), 'space', 'spaces')} without a recorded"
+            " door, a gap in the model and no fault of the building; left out, and whether people can"
+            f" leave was not judged: {some}{more}"
         )
     unknown = sum(1 for w in what if w is None)
     if unknown:
-        notes.append(f"{unknown} of {len(what)} zones do not say what they are; kind not given")
+        notes.append(
+            f"{unknown} of {_count(len(what), 'zone', 'zones')} without a word on what it is; kind"
+            " not given"
+        )
     return columns, rows

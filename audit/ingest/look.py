@@ -36,7 +36,7 @@ SHOWN: Final = 3  # samples of a column
 WORDS_SHOWN: Final = 24  # unknown words of one column
 MOST_FILES: Final = 500
 MARGIN: Final = 1.0
-"""By how much the likeliest table must lead for it to be called sure."""
+"""By how much the likeliest table must lead to be called sure, where no name speaks for it."""
 UNTOLD: Final = "(a text with digits, not shown)"
 
 
@@ -106,12 +106,13 @@ def tell(files: list[Path], console: Console, write: Path | None = None) -> int:
     from audit.ingest import mapping, telling
 
     site_folder = write if write is None else write.resolve()
-    site = mapping.known_site(site_folder if site_folder is not None else _site_near(files))
+    home = site_folder if site_folder is not None else _site_near(files)
+    site = mapping.known_site(home)
     found: list[Look] = []
     broken: list[str] = []
     for path in _listed(files, site_folder):
         try:
-            found += look(path, site)
+            found += look(path, site, home)
         except InputError as e:
             broken.append(str(e))
     _settle(found)
@@ -173,14 +174,17 @@ def _listed(files: Iterable[Path], site: Path | None) -> list[Path]:
 # --- one file ------------------------------------------------------------------------------
 
 
-def look(path: Path, site: Site | None = None) -> list[Look]:
-    """How one file would be understood: a Look for each sheet; InputError where it can't be."""
+def look(path: Path, site: Site | None = None, home: Path | None = None) -> list[Look]:
+    """How one file would be understood: a Look for each sheet; InputError where it can't be.
+
+    `site` is what the site.toml of the folder `home` says already.
+    """
     from audit.ingest import files
 
     name = path.name
     files._regular(path, name)
     suffix = path.suffix.lower()
-    known = _named_in(site, name)
+    known = _named_in(site, home, path)
     if suffix == ".ics":
         return [_calendar(path, name)]
     if suffix == ".ifc":
@@ -192,14 +196,17 @@ def look(path: Path, site: Site | None = None) -> list[Look]:
     return [_one(path, name, kind, table, source, site) for table, source in found]
 
 
-def _named_in(site: Site | None, name: str) -> dict[str, tuple[str | None, Source]]:
+def _named_in(
+    site: Site | None, home: Path | None, path: Path
+) -> dict[str, tuple[str | None, Source]]:
     """The tables for which site.toml names this file already."""
-    if site is None:
+    if site is None or home is None:
         return {}
     return {
         table: (table, source)
         for table, source in site.sources.items()
-        if source.file is not None and source.file.replace("\\", "/").rpartition("/")[2] == name
+        if source.file is not None
+        and (home / source.file.replace("\\", "/")).resolve() == path.resolve()
     }
 
 

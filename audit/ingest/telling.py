@@ -49,7 +49,7 @@ def print_look(each: Look, console: Console) -> None:
         for line in word_lines(each.table, column):
             say(line, "yellow" if not all(w.sure for w in column.words) else "")
     for note in each.notes:
-        say(f"Note: {note}")
+        say(f"Note: {note.removeprefix(f'{each.file}: ')}")
 
 
 def verdict(each: Look) -> str:
@@ -63,7 +63,8 @@ def verdict(each: Look) -> str:
         return f"Looks like {what}, but no column is surely {names}{runner}."
     if not each.sure:
         return f"Not sure: perhaps {what}{runner}."
-    return f"Is {what}."
+    next_one = f" (sure; the next likeliest is {each.runner_up})" if each.runner_up else ""
+    return f"Is {what}{next_one}."
 
 
 def facts_of(each: Look) -> str:

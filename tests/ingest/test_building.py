@@ -123,7 +123,7 @@ def test_placeholders_are_not_given_and_odd_widths_not_understood(tmp_path: Path
     said = " ".join(data.notes)
     assert "2 doors have a placeholder for a fire rating" in said
     assert "'FD30S' as 30" in said
-    assert "1 doors have a clear width without a unit" in said
+    assert "1 door has a clear width without a unit" in said
     assert "NominalWidth is not the clear width" in said
     assert "more than two spaces; neither side is given: D03" in said
 
@@ -183,7 +183,9 @@ def test_the_second_space_of_cobie_3(tmp_path: Path) -> None:
     data = load(tmp_path, cobie(Component=component))
     assert cells(data, "doors", "inside_zone") == ["Flat 1", "Hall", "Stair"]
     assert cells(data, "doors", "outside_zone") == ["Hall", None, "Hall"]
-    assert any("1 doors stand between two spaces of which none is surely" in n for n in data.notes)
+    assert any(
+        "1 door stands between two spaces of which neither is surely" in n for n in data.notes
+    )
 
 
 def test_a_space_with_a_comma_in_its_name(tmp_path: Path) -> None:
@@ -210,7 +212,7 @@ def test_spaces_without_a_door_are_a_gap_in_the_model(tmp_path: Path) -> None:
     people = [*sheets["Attribute"], ["OccupancyNumber", "Space", "Void", "9", NA]]
     data = load(tmp_path, cobie(Space=spaces, Attribute=people))
     assert "Void" not in cells(data, "zones", "zone_id")
-    assert any("1 of 5 spaces have no recorded door, a gap" in n and n.endswith(": Void")
+    assert any("1 of 5 spaces without a recorded door, a gap" in n and n.endswith(": Void")
                for n in data.notes)  # fmt: skip
     record = audited(tmp_path / "site", as_of=AS_OF).record
     assert not [f for f in record.findings if f.rule == "zone-without-way-out"]

@@ -294,6 +294,21 @@ def test_a_section_that_is_there_is_only_added_to(tmp_path: Path, section: str) 
     load_site(folder, AS_OF)
 
 
+def test_what_site_toml_says_goes_first_and_is_named_as_the_reason(tmp_path: Path) -> None:
+    rows = "Fob No.;Serial;Who\n0012;A1;P1\n"
+    folder = put(tmp_path / "s" / "x", {"fobs.csv": rows.encode()}).parent
+    mapped = '[sources.cards]\nfile = "x/fobs.csv"\ncolumns = { number = "Serial" }\n'
+    (folder / "site.toml").write_text(TOML + mapped, "utf-8")
+    _, text = told([folder / "x" / "fobs.csv"])
+    assert re.search(r"Serial\s+number\s+site\.toml", text)
+    assert re.search(r"Fob No\.\s+left over\s+could be number too", text)
+    (folder / "site.toml").write_text(TOML + mapped.replace("Serial", "Seriol"), "utf-8")
+    code, text = told([folder / "x" / "fobs.csv"])
+    assert code == 2
+    assert "has no column 'Seriol'" in text
+    assert "the nearest is 'Serial'" in text
+
+
 def test_line_ends_of_the_file_are_kept(tmp_path: Path) -> None:
     folder = put(tmp_path / "s", {"fobs.csv": b"Fob No.\n0012\n"})
     (folder / "site.toml").write_bytes(TOML.replace("\n", "\r\n").encode())
