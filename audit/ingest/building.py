@@ -330,8 +330,8 @@ def _zone_columns(
         more = f" and {len(alone) - NAMED_AT_MOST} more" if len(alone) > NAMED_AT_MOST else ""
         notes.append(
             f"{len(alone)} of {_count(len(model.spaces), 'space', 'spaces')} without a recorded"
-            " door, a gap in the model and no fault of the building; left out, and whether people can"
-            f" leave was not judged: {some}{more}"
+            " door, a gap in the model and no fault of the building; left out, and whether people"
+            f" can leave was not judged: {some}{more}"
         )
     unknown = sum(1 for w in what if w is None)
     if unknown:

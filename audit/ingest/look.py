@@ -481,7 +481,7 @@ def _maybe(
     order: str,
 ) -> str | None:
     """What a column that is left over could be: by its header, else by its values."""
-    rival = best.rivals.get(at)
+    rival = best.rivals.get(at) or best.columns.get(at)
     if rival is not None:
         return f"could be {rival.column} too, which is read from another column"
     near = [c for c in guess.claims(table, header) if c.score >= guess.WORTH_SAYING]
