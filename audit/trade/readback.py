@@ -697,6 +697,8 @@ def held_by_departed(data: Dataset) -> pd.DataFrame:
 
     def judge(table: Credential, found: Explained) -> tuple[_Mask, Any]:
         held, gone = _holders(data, table, found, undated=True)
+        if not data.has(table, "person_id"):  # it may be anybody's
+            held[:], gone[:] = True, UNCLEAR
         late = gone != NO
         gone[late & _any(found.loaded, gone == UNCLEAR)] = UNCLEAR
         gone[late & _any(found.loaded, gone == NO)] = NO
@@ -711,6 +713,13 @@ def held_by_departed(data: Dataset) -> pd.DataFrame:
     return frame.assign(person=taken(ids, where[at]))
 
 
+_TIES: Final[dict[Credential, tuple[str, ...]]] = {
+    "cards": ("dwelling_id",),
+    "pins": ("dwelling_id", "door_id", "station_id"),
+}
+"""What says whose a credential is where no person is named."""
+
+
 def without_right(data: Dataset) -> pd.DataFrame:
     """What was read back of holders who had not departed: is it live, with a permission there?
 
@@ -718,6 +727,7 @@ def without_right(data: Dataset) -> pd.DataFrame:
     too where another row explains it that is), `read_on`, `sources`.
     """
     back = read_back(data)
+    to_people = data["permissions"]["holder_kind"].eq("person").any()
     faults = np.array(
         [
             "it is not live, and its holder has no permission there",
@@ -734,6 +744,10 @@ def without_right(data: Dataset) -> pd.DataFrame:
         day = back.day[found.loaded]
         live = valid_levels(data, table, found.row, day)
         may = permission_at(data, table, found.row, back.place[back.door[found.loaded]], day)
+        if to_people and not data.has(table, "person_id"):
+            register, others = data[table], _TIES[table]
+            tied = np.any([given(register[column]) for column in others], axis=0)
+            may = np.where(tied[found.row], may, np.maximum(may, PERHAPS))
         level = np.where(back.dated[found.loaded], np.minimum(live, may), PERHAPS)
         verdict = np.where(level == NONE, YES, NO).astype(np.int8)
         verdict[(gone == UNCLEAR) | _any(found.loaded, (level > NONE) & (gone != YES))] = UNCLEAR
