@@ -240,6 +240,8 @@ def opened_by_someone(data: Dataset) -> pd.DataFrame:
     """
     doors = by_id(data, "doors")
     levels = np.maximum(opened(data), _by_station(data))
+    if _holders_unsaid(data):
+        levels = np.maximum(levels, PERHAPS)
     asks = doors["entry"].isin(ASKED).astype("boolean").mask(doors["entry"].isna())
     frame = pd.DataFrame(
         {
@@ -251,6 +253,18 @@ def opened_by_someone(data: Dataset) -> pd.DataFrame:
         index=pd.Index(doors["_label"].to_numpy(dtype=np.int64)),
     )
     return frame[frame["asks"].fillna(True).to_numpy(dtype=bool)]
+
+
+def _holders_unsaid(data: Dataset) -> bool:
+    """Whether permissions are given to persons, and a register has no column for a holder."""
+    ties = {
+        "cards": ("person_id", "dwelling_id"),
+        "pins": ("person_id", "dwelling_id", "door_id", "station_id"),
+    }
+    return bool(data["permissions"]["holder_kind"].eq("person").any()) and any(
+        data.has(table) and not any(data.has(table, c) for c in columns)
+        for table, columns in ties.items()
+    )
 
 
 def _by_station(data: Dataset) -> Whole:
