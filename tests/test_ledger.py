@@ -186,16 +186,9 @@ def test_the_latest_decision_counts() -> None:
         ),
     ]
     assert decided([finding], rows, AS_OF)[0][0].silenced
-    assert not decided(
-        [finding],
-        rows[::-1]
-        + [
-            DecisionRow(
-                4, {"finding_id": finding.id, "decision": "revoke", "decided_on": "2026-09-03"}
-            )
-        ],
-        AS_OF,
-    )[0][0].silenced
+    later = {"finding_id": finding.id, "decision": "revoke", "decided_on": "2026-09-03"}
+    rows = [*rows[::-1], DecisionRow(4, later)]
+    assert not decided([finding], rows, AS_OF)[0][0].silenced
 
 
 def test_compare_tells_the_same_as_previous() -> None:

@@ -126,6 +126,11 @@ def _audited(files: Mapping[str, bytes], day: dt.date) -> Record:
         return check.audited(Path(place), as_of=day).record
 
 
+FOLLOWS = {"loaded-without-permission"}
+"""What a correction of the register may bring up: the doors still hold what it ended, until it is
+sent to them and read back. That is work to do, no fault of the correction."""
+
+
 class Workshop:
     """The site's raw tables, and what an audit says of them after some changes."""
 
@@ -257,7 +262,7 @@ class Workshop:
         """What an action must not do: (what, rule, subjects) for each time that it was done."""
         return [
             *(("would bring up", f.rule, f.subjects) for f in record.findings
-              if f.id not in self.known),
+              if f.id not in self.known and f.rule not in FOLLOWS),
             *(("would hide", p.rule, p.subjects) for p in record.not_reassessed),
             *(("would bear on", p.rule, p.subjects) for p in record.mended if p.id in self.grave),
         ]  # fmt: skip
