@@ -239,8 +239,8 @@ def _for_kind(kind: str, said: frozenset[str]) -> frozenset[str]:
         said = said - {"code"} | {"number" if kind == "number" else "id"}
     if kind in ("id", "ref") and "number" in said:
         said = said - {"number"} | {"id"}
-    if kind == "ref" and "name" in said and len(said) > 1:
-        said = said - {"name"} | {"id"}
+    if kind == "ref" and "name" in said and len(said) > 1 and "person" not in said:
+        said = said - {"name"} | {"id"}  # a door goes by its name; a person's is no reference
     if kind in ("whole", "decimal") and len(said) > 1:
         said = said - {"millimetre"}
     return said

@@ -96,6 +96,12 @@ class Look:
         """Whether the mapping can be written for `check` to use."""
         return self.table is not None and self.sure and not self.lacking
 
+    @property
+    def writable(self) -> bool:
+        """Whether its section is live: at most a line in it waits for a person's word."""
+        offered = {c.column for c in self.columns}
+        return self.table is not None and self.sure and set(self.lacking) <= offered
+
 
 def tell(files: list[Path], console: Console, write: Path | None = None) -> int:
     """Prints how each file would be understood; with `write`, puts the mappings into SITE.
@@ -326,7 +332,12 @@ def understand(
     sure = (
         fixed
         or (known and best.score - second.score >= MARGIN and not best.lacking)
-        or (known and best.named and best.score > second.score and not best.lacking)
+        or (
+            known
+            and best.named
+            and best.score > second.score
+            and (not best.lacking or len(best.columns) > 1)
+        )
     )
     notes = list(raw.notes)
     if not known and not fixed:
@@ -429,6 +440,12 @@ def _columns(
                 )
             if spec.kind in ("number", "pin"):
                 notes += _damaged(header, spec, distinct[at])
+            if spec.kind == "moment" and _days_alone(distinct[at]):
+                is_sure = mine is not None
+                notes.append(
+                    f"{_shown_header(header)} holds days without a time of day; join it with the"
+                    " column of the time in the export"
+                )
         maybe = None
         if column is None:
             maybe = _maybe(best, at, table, header, distinct[at], given, order)
@@ -439,7 +456,38 @@ def _columns(
                 words, unread, hidden,
             )
         )  # fmt: skip
-    return tuple(seen), notes
+    return tuple(_named_rows(table, raw, seen, distinct)), notes
+
+
+def _named_rows(
+    table: str, raw: RawTable, seen: Sequence[Seen], distinct: Sequence[Mapping[str, int]]
+) -> list[Seen]:
+    """Where no column names the rows, one that differs in every row might: never surely."""
+    from dataclasses import replace
+
+    found = list(seen)
+    row_id = TABLES[table].row_id
+    if row_id not in TABLES[table].starred or any(c.column == row_id for c in seen):
+        return found
+    for i, c in enumerate(seen):
+        texts = distinct[c.position]
+        every = len(texts) == min(len(raw), SAMPLED) > 1 and set(texts.values()) == {1}
+        if c.column is None and c.header and every and not c.hidden and c.maybe is None:
+            why = "its values differ in every row"
+            found[i] = replace(c, column=row_id, why=why, sure=False)
+            break
+    return found
+
+
+def _days_alone(texts: Iterable[str]) -> bool:
+    """Whether times are days without a time of day."""
+    given = [clean(t) for t in texts]
+    return bool(given) and not any(re.search(r"[0-9]:[0-9]|T[0-9]{2}|[0-9][.,][0-9]+$", t)
+                                   for t in given if not _DAY.fullmatch(t))  # fmt: skip
+
+
+_DAY: Final = re.compile(r"[0-9]{1,4}([./-])[0-9]{1,2}\1[0-9]{1,4}")
+_CLOCK: Final = re.compile(r"[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?")
 
 
 def _damaged(header: str, column: Column, texts: Iterable[str]) -> list[str]:
@@ -633,6 +681,8 @@ def _sample(
         return _length(text)
     if safe:
         return text[:60]
+    if column is None and (_DAY.fullmatch(text) or _CLOCK.fullmatch(text)):
+        return text
     if could_be_pin(text):
         return _length(text)
     if column is not None and column.kind in ("id", "ref") and not re.search(r"[0-9]{4}", text):

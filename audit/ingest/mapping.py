@@ -60,6 +60,11 @@ def write(found: Iterable[Look], folder: Path) -> list[str]:
             continue
         if each.table is None:
             continue
+        if each.writable and each.lacking:
+            said.append(
+                f"[sources.{each.table}] waits for you: take away the # before"
+                f" {', '.join(each.lacking)} where the column is right"
+            )
         new = _with(new, each, name)
     _keeps(before, _parsed(new), path.name)
     if old is not None and new == old:
@@ -167,7 +172,7 @@ def section(each: Look, name: str) -> str:
                   for c in over]  # fmt: skip
     for c in each.columns:
         lines += _value_lines(each, c)
-    if each.usable:
+    if each.writable:
         return "\n".join(lines) + "\n"
     why = f"no column is surely {', '.join(each.lacking)}." if each.lacking else "is it this table?"
     return "\n".join(
@@ -264,7 +269,7 @@ def _with(text: str, each: Look, name: str) -> str:
         start = text if not text or text.endswith("\n") else text + ending
         return start + gap + added.replace("\n", ending)
     given = there.get("file")
-    if not each.usable or (given is not None and given.replace("\\", "/") != name):
+    if not each.writable or (given is not None and given.replace("\\", "/") != name):
         return text
     return _extended(text, each, name)
 

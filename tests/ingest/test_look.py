@@ -227,6 +227,43 @@ def test_without_a_starred_column_the_whole_section_is_a_comment(tmp_path: Path)
     assert parse_site(toml).sources == {}
 
 
+def test_one_line_to_correct_where_one_column_is_not_sure(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = "Omschrijving;Zahlencode;Soort\nBezorging;903174;bezorging\nHuis;558210;privé\n"
+    folder = put(tmp_path / "s", {"toegangscodes.csv": rows.encode()})
+    code, text = told([folder], folder)
+    assert code == 1
+    assert "[sources.pins] waits for you: take away the # before pin_id" in text
+    toml = folder / "site.toml"
+    line = '# pin_id = "Omschrijving"    # not sure: its values differ in every row'
+    assert line in toml.read_text("utf-8")
+    assert main(["check", str(folder)]) == 2  # loud, and says which line
+    assert "has no column pin_id" in capsys.readouterr().err
+    toml.write_text(toml.read_text("utf-8").replace(line, line.removeprefix("# ")), "utf-8")
+    data = load_site(folder, AS_OF)
+    assert data["pins"]["pin_id"].tolist() == ["Bezorging", "Huis"]
+
+
+def test_days_and_times_in_two_columns_are_said(tmp_path: Path) -> None:
+    rows = "Datum;Uhrzeit;Leser;Ergebnis\n13.02.2026;08:00:00;T1;Zutritt gewährt\n"
+    rows += "13.02.2026;08:05:00;T1;verweigert\n"
+    path = tmp_path / "protokoll.csv"
+    path.write_text(rows, "utf-8")
+    code, text = told([path])
+    assert code == 1
+    assert "'Datum' holds days without a time of day; join it with the column of the time" in text
+    assert "08:00:00" in text
+
+
+def test_a_persons_name_is_not_surely_a_reference(tmp_path: Path) -> None:
+    path = tmp_path / "fobs.csv"
+    path.write_text("Fob number,Tenant name\n0012,Elm A\n0013,Oak B\n", "utf-8")
+    found = {c.header: c for c in seen(path).columns}
+    assert found["Tenant name"].column == "person_id"
+    assert not found["Tenant name"].sure
+
+
 def test_dates_without_proof_are_said_and_not_decided(tmp_path: Path) -> None:
     rows = "Fob No.;Valid until\n0012;03/04/2026\n0013;05/06/2026\n"
     folder = put(tmp_path / "s", {"fobs.csv": rows.encode()})
