@@ -17,7 +17,8 @@ from audit.contract import Dataset
 from audit.trade.pin_guessing import distinct
 from audit.trade.pin_holders import live_pins
 from audit.trade.pin_risk import Odds, crowded, odds_of_a_hit, tries_in_a_visit
-from audit.trade.reach import credential_doors
+from audit.trade.plain import places
+from audit.trade.reach import pins_by_door
 from audit.trade.standing import by_id, lookup
 
 Ints = npt.NDArray[np.int64]
@@ -48,53 +49,53 @@ def door_codes(data: Dataset) -> DoorCodes:
 def _door_codes(data: Dataset) -> DoorCodes:
     doors = by_id(data, "doors")
     entry = doors["entry"]
-    scope = entry.isin(PIN_ALONE) | entry.isna()
-    pairs = pd.concat([credential_doors(data, "pins", scope), _at_stations(data)])
+    scope = (entry.isin(PIN_ALONE) | entry.isna()).to_numpy(bool)
     pins = live_pins(data)
-    secret = pins["secret"].reindex(pairs["label"])
-    digits = np.asarray(secret.str.len().astype("Int64").fillna(0), np.int64)
-    code = pd.factorize(secret)[0].astype(np.int64)
-    names = doors.index[scope.to_numpy(bool)]
-    door = names.get_indexer(pd.Index(pairs["door_id"]))
-    here, read = door >= 0, code >= 0
-    lengths = sorted(set(digits[here & read].tolist()))
-    sure = pairs["sure"].to_numpy(bool) & pins["live"].reindex(pairs["label"]).eq(True).fillna(
-        False
-    ).to_numpy(bool)
-    unread = np.zeros(len(names), bool)
-    unread[door[here & ~read]] = True
+    code = np.full(len(data["pins"]), -1)
+    digits, alive = np.zeros(len(code), np.int64), np.zeros(len(code), bool)
+    code[pins.index] = pd.factorize(pins["secret"])[0]
+    digits[pins.index] = pins["digits"].fillna(0).to_numpy(np.int64)
+    alive[pins.index] = pins["live"].fillna(False).to_numpy(bool)
+    sure = np.zeros((len(doors), int(digits.max(initial=0)) + 1), np.int64)
+    possible = np.zeros_like(sure)
+    unread = np.zeros(len(doors), bool)
+    for label, door, certain in pins_by_door(data, scope, _at_stations(data)):
+        read = code[label] >= 0
+        unread[door[~read]] = True
+        _count(sure, door, label, read & certain & alive[label], code, digits)
+        _count(possible, door, label, read, code, digits)
     if not data.has("permissions"):
         unread |= _unbound(pins).any()
-    listed = doors[scope.to_numpy(bool)].reset_index().set_index("_label")
+    lengths = np.flatnonzero(possible.any(axis=0))
+    listed = doors[scope].reset_index().set_index("_label")
     return DoorCodes(
         pd.DataFrame({"door": listed["door_id"], "entry": listed["entry"]}),
-        lengths,
-        _counts(door, code, digits, here & read & sure, len(names), lengths),
-        _counts(door, code, digits, here & read, len(names), lengths),
-        unread,
+        lengths.tolist(),
+        sure[scope][:, lengths],
+        possible[scope][:, lengths],
+        unread[scope],
     )
 
 
-def _counts(
-    door: Ints, code: Ints, digits: Ints, use: Bools, doors: int, lengths: list[int]
-) -> Ints:
-    counts = np.zeros((doors, len(lengths)), np.int64)
+def _count(counts: Ints, door: Ints, label: Ints, use: Bools, code: Ints, digits: Ints) -> None:
+    """Adds the different codes of each length to the counts of their doors."""
     width = int(code.max(initial=0)) + 1
-    for column, length in enumerate(lengths):
-        mine = use & (digits == length)
-        pairs = distinct(door[mine] * width + code[mine])
-        counts[:, column] = np.bincount(pairs // width, minlength=doors)
-    return counts
+    pairs = distinct(door[use] * width + code[label[use]])
+    length = np.zeros(width, np.int64)
+    length[code[code >= 0]] = digits[code >= 0]
+    np.add.at(counts, (pairs // width, length[pairs % width]), 1)
 
 
 def _at_stations(data: Dataset) -> pd.DataFrame:
-    """PINs of a station, at its door: columns label, door_id, sure. Admin codes open nothing."""
+    """PINs of a station, at its door: columns label, door, sure. Admin codes open nothing."""
     pins = live_pins(data)
     pins = pins[pins["station_id"].notna() & pins["door_id"].isna()]
     pins = pins[pins["kind"].ne("admin").fillna(True)]
-    door = lookup(data, "stations", pins["station_id"], "door_id")
-    found = pd.DataFrame({"label": pins.index, "door_id": door.array, "sure": True})
-    return found[found["door_id"].notna()]
+    door = places(
+        by_id(data, "doors").index, lookup(data, "stations", pins["station_id"], "door_id")
+    )
+    found = pd.DataFrame({"label": pins.index, "door": door, "sure": True})
+    return found[door >= 0]
 
 
 def _unbound(pins: pd.DataFrame) -> pd.Series:

@@ -18,7 +18,7 @@ entry or a schedule that is not given makes a door possible, never sure.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, NamedTuple
 
@@ -121,6 +121,40 @@ def credential_doors(
             frame = frame.drop_duplicates(["label", "door_id"]).sort_values(["label", "door_id"])
             frame = frame.reset_index(drop=True)
     return frame
+
+
+def pins_by_door(
+    data: Dataset, doors: pd.Series | Flags, others: pd.DataFrame, at_once: int = 2_000_000
+) -> Iterator[tuple[Whole, Whole, Flags]]:
+    """The PINs that open these doors, as numbers: (labels, doors, sure), a few doors at a time.
+
+    As `credential_doors(data, "pins", doors)`, with the pairs of `others` (label, door, sure)
+    among them; a pair may come twice. Where everyone opens every door the pairs are too many
+    to be held at once.
+    """
+    r = reach(data)
+    mask = _mask(doors)
+    pairs = r.pairs(r.pins, mask)
+    members = np.argsort(r.pins.of, kind="stable")
+    start = np.searchsorted(r.pins.of[members], np.arange(r.pins.size + 1))
+    own = pd.concat([r.bound, others])
+    own = own[mask[own["door"].to_numpy(np.int64)]]
+    size = np.diff(start)[pairs.of]
+    total = np.bincount(pairs.door, weights=size, minlength=len(mask))
+    block = np.cumsum(total).astype(np.int64) // at_once
+    for number in distinct(block):
+        mine = np.flatnonzero(block[pairs.door] == number)
+        at = spans(start[pairs.of[mine]], size[mine])
+        rest = own[block[own["door"].to_numpy(np.int64)] == number]
+        yield (
+            np.concatenate([r.pin_labels[members[at]], rest["label"].to_numpy(np.int64)]),
+            np.concatenate(
+                [np.repeat(pairs.door[mine], size[mine]), rest["door"].to_numpy(np.int64)]
+            ),
+            np.concatenate(
+                [np.repeat(pairs.certain[mine], size[mine]), rest["sure"].to_numpy(bool)]
+            ),
+        )
 
 
 def codes_at_doors(data: Dataset) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,9 @@ import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
 from audit.schema import TABLES
+
+SHOWN: Final = 100
+"""Values that a list of evidence names; the rest is counted."""
 
 
 def once_each(data: Dataset, frame: pd.DataFrame, table: str, *keys: str) -> pd.DataFrame:
@@ -85,11 +89,19 @@ def is_in(ids: pd.Series, known: pd.Series) -> pd.Series:
 def lists(keys: pd.Series, values: pd.Series, wanted: pd.Series) -> list[list[str]]:
     """For each wanted key the sorted distinct values beside it; `keys` may be part of `values`.
 
-    Walks the matching rows only: `wanted` is what a finding needs, never a whole table.
+    Walks the matching rows only: `wanted` is what a finding needs, never a whole table. Of very
+    many values the first SHOWN stand there, and how many more there are: a number that
+    thousands of cards share would fill the report once for each of them.
     """
     hits = keys[is_in(keys, wanted)]
     found: dict[str, set[str]] = {}
     for key, value in zip(hits, values.reindex(hits.index), strict=True):
         if not pd.isna(value):
             found.setdefault(key, set()).add(str(value))
-    return [sorted(found.get(key, ())) if not pd.isna(key) else [] for key in wanted]
+    told = {key: _first(sorted(values)) for key, values in found.items()}
+    return [told.get(key, []) if not pd.isna(key) else [] for key in wanted]
+
+
+def _first(names: list[str]) -> list[str]:
+    more = len(names) - SHOWN
+    return names if more <= 0 else [*names[:SHOWN], f"and {more} more"]
