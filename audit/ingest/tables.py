@@ -721,7 +721,7 @@ def _lacking(draft: _Draft) -> dict[str, Mask]:
         found["end"] &= ~events
     if spec.name in ONE_OF:
         either = [_missing(draft, c) for c in ONE_OF[spec.name]]
-        found[ONE_OF[spec.name][0]] = np.logical_and.reduce(either)
+        found[ONE_OF[spec.name][-1]] = np.logical_and.reduce(either)
     return {c: m for c, m in found.items() if m.any()}
 
 

@@ -48,7 +48,7 @@ def empty_cells(data: Dataset) -> pd.DataFrame:
     return _frame(
         cell
         for name, found in data.tables.items()
-        for column in (*TABLES[name].starred, *(ONE_OF[name][:1] if name in ONE_OF else ()))
+        for column in (*TABLES[name].starred, *(ONE_OF[name][-1:] if name in ONE_OF else ()))
         for cell in _cells(data, name, column, _aside(found, column, unread=False), "empty")
     )
 
