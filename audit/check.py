@@ -132,9 +132,11 @@ def _roll_beside(previous: Path) -> list[dict[str, str]] | None:
         return list(csv.DictReader(file))
 
 
-def write_pack(audit: Audit, out: Path, formats: Sequence[str]) -> None:
+def write_pack(
+    audit: Audit, out: Path, formats: Sequence[str], progress: Progress | None = None
+) -> None:
     """Draws the wanted formats and moves the pack into its place whole."""
-    files = drawn(audit, formats)
+    files = drawn(audit, formats, progress)
     inputs = {i.file: i.sha256 for i in audit.record.inputs if i.sha256}
     inputs |= dict(audit.data.other_inputs)
     facts: dict[str, object] = {
@@ -147,34 +149,44 @@ def write_pack(audit: Audit, out: Path, formats: Sequence[str]) -> None:
     pack.write(out, files, pack.manifest_text(files, inputs, facts))
 
 
-def drawn(audit: Audit, formats: Sequence[str]) -> dict[str, bytes]:
+def drawn(
+    audit: Audit, formats: Sequence[str], progress: Progress | None = None
+) -> dict[str, bytes]:
     """The pack's files but its manifest, by name."""
     from audit.report import tables
 
+    say = progress or (lambda _: None)
     record = audit.record
     files: dict[str, bytes] = {}
+    whole = record.to_json()
     if "json" in formats:
-        files["findings.json"] = record.to_json().encode()
+        files["findings.json"] = whole.encode()
     if not {"csv", "xlsx", "html", "pdf"}.intersection(formats):
         return files
+    say("drawing the site's picture")
     plan = _plan(audit)
-    raw: dict[str, Any] = json.loads(record.to_json())
+    raw: dict[str, Any] = json.loads(whole)
     if "csv" in formats:
+        say("writing findings.csv")
         files["findings.csv"] = tables.findings_csv(record)
         files["worklist.csv"] = tables.worklist_csv(record)
         files["access-roll.csv"] = tables.roll_csv(plan.get("roll", []))
     if "xlsx" in formats:
+        say("writing findings.xlsx")
         from audit.report import workbook
 
         files["findings.xlsx"] = workbook.render(record, plan)
     if "html" in formats:
+        say("writing report.html")
         from audit.report import html
 
         files["report.html"] = html.render(raw, plan).encode()
     if "pdf" in formats:
+        say("writing report.pdf")
         from audit.report import pdf
 
         files["report.pdf"] = pdf.render(record, plan)
+    say("")
     return files
 
 

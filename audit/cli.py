@@ -220,6 +220,7 @@ def _check(options: argparse.Namespace) -> int:
     if to_stdout and tuple(formats) != ("json",):
         return _usage("--out - prints findings.json alone: add --formats json")
     out = None if options.out is None or to_stdout else Path(options.out)
+    progress = _progress()
     result = check.audited(
         options.site,
         as_of=options.as_of,
@@ -227,13 +228,13 @@ def _check(options: argparse.Namespace) -> int:
         previous=options.previous,
         audience=options.audience,
         out=out,
-        progress=_progress(),
+        progress=progress,
     )
     record = result.record
     if to_stdout:
         sys.stdout.write(record.to_json())
     elif out is not None:
-        check.write_pack(result, out, formats)
+        check.write_pack(result, out, formats, progress)
     if not to_stdout and not options.quiet:
         from audit import terminal
 

@@ -46,9 +46,9 @@ def run(
 ) -> list[Judged]:
     """Every rule's judgement, in the order of the rules' names."""
     judged = []
-    for rule in sorted(rules, key=lambda r: r.name):
+    for number, rule in enumerate(sorted(rules, key=lambda r: r.name), 1):
         if progress is not None:
-            progress(rule.name)
+            progress(f"rule {number} of {len(rules)}: {rule.name}")
         judged.append(_judge(rule, data, stage))
     return judged
 

@@ -133,8 +133,11 @@ class Record(_Model):
 
     def to_json(self) -> str:
         """The file's text: UTF-8, two blanks of indent, one newline at the end."""
-        text = json.dumps(self.model_dump(), ensure_ascii=False, indent=2)
-        return text.encode("utf-8", "replace").decode() + "\n"
+        try:
+            return self.model_dump_json(indent=2) + "\n"
+        except ValueError:  # half a sign, as a broken export may hold: written as ?
+            text = json.dumps(self.model_dump(), ensure_ascii=False, indent=2)
+            return text.encode("utf-8", "replace").decode() + "\n"
 
 
 def finding_id(rule: str, subjects: Mapping[str, Sequence[str]]) -> str:
