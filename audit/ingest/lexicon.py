@@ -182,9 +182,7 @@ LINKS: Final = frozenset((
 ))  # fmt: skip
 """Words that say nothing by themselves; some are stems too (du, des, van): those go first."""
 
-WEAK: Final = frozenset(
-    ("number", "id", "date", "name", "kind", "millimetre", "code", "list")
-)
+WEAK: Final = frozenset(("number", "id", "date", "name", "kind", "millimetre", "code", "list"))
 
 
 def _by_stem() -> dict[str, tuple[tuple[str, frozenset[str]], ...]]:
