@@ -34,10 +34,9 @@ from audit.trade.plain import (
     word_codes,
 )
 from audit.trade.readback import unreadable_pins_at
-from audit.trade.standing import by_id
+from audit.trade.standing import EVENTS as WORDS
+from audit.trade.standing import by_id, event_codes, stands
 
-WORDS: Final = TABLES["events"].column("event").words
-"""The event words; an event's code is its place here."""
 CODE: Final = {word: code for code, word in enumerate(WORDS)}
 MINUTE: Final = 60_000_000
 """Microseconds."""
@@ -190,7 +189,7 @@ def log(data: Dataset) -> Log:
 def _log(data: Dataset) -> Log:
     events = data["events"]
     door, doors = pd.factorize(events["door_id"])
-    code = word_codes(events["event"], WORDS).astype(np.int8)
+    code = event_codes(data)
     width = len(WORDS)
     counts = np.bincount(door * width + code, minlength=len(doors) * width)
     return Log(
@@ -438,7 +437,7 @@ def after_departure(data: Dataset) -> pd.DataFrame:
             if (last > NEVER).any():
                 frames.append(pd.DataFrame({"person": texts([None]), "fails": pd.NA}))
             continue
-        at = places(people.index, register["person_id"])
+        at = stands(data, table, "person_id", "people")
         held = given(register["person_id"])
         own_limit, own_sure = limit[at], sure[at] | ~held
         active = word_codes(register["status"], ("active",)) == 0
@@ -654,14 +653,14 @@ def two_places(data: Dataset, seconds: float) -> pd.DataFrame:
     idle = word_codes(cards["status"], ("active",)) < 0
     scope = last[found.of] > NEVER
     row, code = found.row[scope], found.of[scope]
-    if len(np.unique(code)) < len(code):
+    if (np.bincount(code) > 1).any():
         ids = pd.factorize(cards["card_id"].array.take(row), sort=True)[0]
         order = np.lexsort((ids, idle[row], code))
         order = order[np.append(True, np.diff(code[order]) != 0)]
         row, code = row[order], code[order]
     verdict = np.full(found.size, NO, np.int8)
     pairs: dict[int, tuple[int, int]] = {}
-    if (book.time % MINUTE == 0).all():
+    if not (book.time[:1000] % MINUTE).any() and not (book.time % MINUTE).any():
         verdict[:] = UNCLEAR
     else:
         pairs = _far_pairs(data, rows, int(seconds * 1_000_000), verdict)

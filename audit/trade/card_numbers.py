@@ -26,6 +26,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
+from audit.trade.standing import EVENTS, event_codes
 
 UNREADABLE: Final = "not readable in its form"
 HEX_LENGTH: Final = "not 4, 7 or 10 bytes"
@@ -186,7 +187,7 @@ def _of_events(data: Dataset) -> tuple[npt.NDArray[np.int64], pd.Series]:
 def _last_use(data: Dataset) -> pd.Series:
     events = data["events"]
     codes, numbers = of_events(data)
-    opened = events["event"].isin(["granted", "exit", "duress"]).to_numpy(dtype=bool)
+    opened = np.isin(event_codes(data), [EVENTS.index(w) for w in ("granted", "exit", "duress")])
     times = events["time"].to_numpy(dtype="datetime64[us]")
     rows = opened & (codes >= 0) & ~np.isnat(times)
     latest = np.full(len(numbers), np.iinfo(np.int64).min, dtype=np.int64)

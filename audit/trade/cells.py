@@ -19,6 +19,9 @@ import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset, Table
 from audit.schema import HOLDER_TABLES, ONE_OF, TABLES, Column
+from audit.trade.activity import log
+from audit.trade.plain import places
+from audit.trade.standing import by_id, one_row_each, stands
 
 EVERY_TABLE: Final = tuple(TABLES)
 MANY: Final = 1_000
@@ -143,6 +146,9 @@ def repeated_ids(data: Dataset) -> pd.DataFrame:
         if own is None:
             continue
         ids = found.frame[own]
+        if not len(found.set_aside) and one_row_each(data, name):
+            cells.append(_Cell(name, None, None, False))
+            continue
         for marks in (found.unread, found.filled):
             if own in marks:
                 ids = ids.mask(marks[own])
@@ -236,9 +242,12 @@ def _references(data: Dataset, name: str, column: Column, known: dict[str, Any])
         if target is None or target not in data.tables:
             unsure |= given & rows
             continue
+        lost = np.flatnonzero(given & rows & _not_found(data, name, column, target))
+        if not len(lost):
+            continue
         if target not in known:
             known[target] = pa.array(data.known(target).array, pa.large_string())
-        unknown |= given & rows & ~_true(pc.is_in(ids, known[target]))
+        unknown[lost] |= ~_true(pc.is_in(ids.take(pa.array(lost)), known[target]))
     labels = np.flatnonzero(unknown)
     told = ids.take(pa.array(labels)).to_pylist()
     if name in _LOGS and len(labels):
@@ -247,6 +256,17 @@ def _references(data: Dataset, name: str, column: Column, known: dict[str, Any])
         yield from _cells(data, name, column.name, labels, told)
     if unsure.any():
         yield _Cell(name, column.name, None, None)
+
+
+def _not_found(data: Dataset, name: str, column: Column, target: str) -> _Mask:
+    """Whether a reference is none of the target's rows: what other rules have looked up too."""
+    if column.refers is None or TABLES[target].row_id is None:
+        return np.ones(len(data[name]), bool)
+    if name == "events" and target == "doors":
+        book = log(data)
+        absent: _Mask = (places(by_id(data, "doors").index, book.doors) < 0)[book.door]
+        return absent
+    return stands(data, name, column.name, target) < 0
 
 
 def _targets(data: Dataset, name: str, column: Column) -> Iterable[tuple[str | None, Any]]:

@@ -15,7 +15,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
-from audit.trade.standing import departed, entitled, live
+from audit.trade.standing import departed, entitled, live, one_row_each, stands
 from audit.trade.subjects import is_in, lists
 
 
@@ -41,10 +41,13 @@ def holder(data: Dataset, table: str) -> pd.DataFrame:
 
 def of_people(data: Dataset, ids: pd.Series) -> pd.DataFrame:
     """The columns of `people` for each id, aligned with `ids`; NA for unknown ids."""
+    return _at(data, places(people(data).index, ids), ids.index)
+
+
+def _at(data: Dataset, at: np.ndarray, index: pd.Index) -> pd.DataFrame:
     frame = people(data)
-    at = places(frame.index, ids)
     columns = {
-        name: pd.Series(frame[name].array.take(at, allow_fill=True), index=ids.index, copy=False)
+        name: pd.Series(frame[name].array.take(at, allow_fill=True), index=index, copy=False)
         for name in frame
     }
     return pd.DataFrame(columns)
@@ -100,7 +103,7 @@ def _people(data: Dataset) -> pd.DataFrame:
         }
     )
     ids = frame["person_id"]
-    if ids.is_unique:
+    if one_row_each(data, "people"):
         return frame.set_index("person_id")
     several = frame[ids.duplicated(keep=False)]
     differing = several.groupby("person_id").nunique(dropna=False) > 1
@@ -165,7 +168,8 @@ def _credentials(data: Dataset, table: str) -> dict[str, pd.Series]:
 def _holder_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
     def held(data: Dataset) -> pd.DataFrame:
         ids = data[table]["person_id"]
-        found = of_people(data, ids)
+        # `people` has its rows in the order of `by_id(data, "people")`
+        found = _at(data, stands(data, table, "person_id", "people"), ids.index)
         found.insert(0, "person", ids)
         found.insert(1, "named", ~data.blank(table, "person_id"))
         return found

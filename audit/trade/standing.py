@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from audit.contract import Dataset
-from audit.trade.plain import places, taken
+from audit.schema import TABLES
+from audit.trade.plain import places, taken, word_codes
 
 Whole = npt.NDArray[np.int64]
+EVENTS: Final = TABLES["events"].column("event").words
+"""The event words; an event's code is its place here."""
 
 
 def by_id(data: Dataset, table: str) -> pd.DataFrame:
@@ -45,6 +49,26 @@ def spread(data: Dataset, table: str, ids: pd.Series, values: pd.Series) -> pd.S
     frame = by_id(data, table)
     own = values.reindex(frame["_label"])
     return pd.Series(taken(own, places(frame.index, ids)), index=ids.index)
+
+
+def one_row_each(data: Dataset, table: str) -> bool:
+    """Whether every id of the table stands on one row."""
+    return data.once(_one_row_each_of(table))
+
+
+@cache
+def _one_row_each_of(table: str) -> Callable[[Dataset], bool]:
+    column = TABLES[table].row_id
+    return lambda data: bool(data[table][column].is_unique)
+
+
+def event_codes(data: Dataset) -> npt.NDArray[np.int8]:
+    """The place of each event's word in EVENTS."""
+    return data.once(_event_codes)
+
+
+def _event_codes(data: Dataset) -> npt.NDArray[np.int8]:
+    return word_codes(data["events"]["event"], EVENTS).astype(np.int8)
 
 
 def live(data: Dataset, table: str) -> pd.Series:
@@ -92,13 +116,11 @@ def local_time(data: Dataset) -> pd.Series:
 
 
 def _by_id_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
-    from audit.schema import TABLES
-
     column = TABLES[table].row_id
 
     def frame(data: Dataset) -> pd.DataFrame:
         own = data[table].assign(_label=data[table].index)
-        first = own.drop_duplicates(column) if not own[column].is_unique else own
+        first = own if one_row_each(data, table) else own.drop_duplicates(column)
         return first.set_index(column)
 
     return frame

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -11,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from audit.contract import TEXT, Dataset
-from audit.schema import TABLES
+from audit.trade.standing import one_row_each
 
 SHOWN: Final = 100
 """Values that a list of evidence names; the rest is counted."""
@@ -24,7 +23,7 @@ def once_each(data: Dataset, frame: pd.DataFrame, table: str, *keys: str) -> pd.
     what can't be judged, and that outweighs what is in order; the row that stays tells its
     own evidence, and `sources` names all failing rows of its subject.
     """
-    if data.once(_unique[table]):
+    if one_row_each(data, table):
         return frame
     return _merged(frame.assign(table=table, label=frame.index), keys)
 
@@ -62,14 +61,6 @@ def _merged(frame: pd.DataFrame, keys: tuple[str, ...]) -> pd.DataFrame:
     first = ordered.assign(_subject=subject).drop_duplicates("_subject")
     sources = pd.Series([found[n] for n in first["_subject"]], index=first.index, dtype=object)
     return first.assign(sources=sources).drop(columns=["_rank", "_text", "_subject"])
-
-
-def _unique_of(table: str) -> Callable[[Dataset], bool]:
-    column = TABLES[table].row_id or ""
-    return lambda data: bool(data[table][column].is_unique)
-
-
-_unique = {name: _unique_of(name) for name, spec in TABLES.items() if spec.row_id is not None}
 
 
 def is_in(ids: pd.Series, known: pd.Series) -> pd.Series:

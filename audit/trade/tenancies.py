@@ -121,11 +121,15 @@ def _told(
         people.setdefault(int(r.home[at]), []).append(int(r.label[at]))
     scope = np.unique(r.home[left])
     rows = [people.get(home, []) for home in scope.tolist()]
+    every = [label for labels in rows for label in labels]
+    names = dict(zip(every, ids.iloc[every], strict=True))
     return pd.DataFrame(
         {
             "dwelling": pd.Series(r.homes[scope], dtype=TEXT),
             "fails": pd.arrays.BooleanArray(sure[scope], (may & ~sure)[scope]),
-            "person": [sorted(set(ids.iloc[labels])) if labels else None for labels in rows],
+            "person": [
+                sorted({names[label] for label in labels}) if labels else None for labels in rows
+            ],
             "days": [
                 int(last[home] - first[home]) + 1 if sure[home] else None for home in scope.tolist()
             ],
