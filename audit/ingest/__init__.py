@@ -31,9 +31,9 @@ def load_site(path: Path, as_of: dt.date | None = None) -> Dataset:
     """
     from audit.ingest.files import read_tables
     from audit.ingest.readers.workbook import digest
-    from audit.ingest.tables import build
+    from audit.ingest.tables import build, join_columns
 
-    _give_memory_back()
+    _give_memory_back(at_once=True)
     with site_folder(path) as folder:
         site = read_site(inside(folder, "site.toml", missing_ok=True))
         raws, notes = read_tables(folder, site)
@@ -44,19 +44,24 @@ def load_site(path: Path, as_of: dt.date | None = None) -> Dataset:
         }
     day = as_of or dt.datetime.now(ZoneInfo(site.timezone)).date()
     data = build(raws, site, day, tuple(notes))
+    del raws  # before columns are joined: both at once are the most that is ever held
+    join_columns(data)
+    _give_memory_back(at_once=False)
     data.other_inputs.update(others)
     return data
 
 
-def _give_memory_back() -> None:
+def _give_memory_back(*, at_once: bool) -> None:
     """Lets arrow take its memory from an allocator that returns what is no longer needed.
 
-    Its usual one keeps it: for a register of millions of rows half as much again.
+    Its usual one keeps it: for a register of millions of rows half as much again. At once while
+    files are read, for then the most is held; later a second after, which costs less time.
     """
     import pyarrow as pa
 
     try:
         pool = pa.jemalloc_memory_pool()
+        pa.jemalloc_set_decay_ms(0 if at_once else 1000)
     except NotImplementedError:  # not on every platform
         pool = pa.system_memory_pool()
     pa.set_memory_pool(pool)

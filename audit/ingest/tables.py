@@ -805,4 +805,13 @@ def _frame(draft: _Draft, at: npt.NDArray[np.int64] | None = None) -> pd.DataFra
     return pd.DataFrame(columns, index=pd.RangeIndex(n), copy=False)
 
 
-__all__ = ["NOT_SHOWN", "RawTable", "build", "empty_frame", "from_text"]
+def join_columns(data: Dataset) -> None:
+    """Each text column as one piece: taking rows of one in pieces would join them every time."""
+    for table in data.tables.values():
+        for name, column in table.frame.items():
+            pieces = column.array.__arrow_array__() if column.dtype == TEXT else None
+            if isinstance(pieces, pa.ChunkedArray) and pieces.num_chunks > 1:
+                table.frame[name] = TEXT.__from_arrow__(pieces.combine_chunks())  # type: ignore[attr-defined]
+
+
+__all__ = ["NOT_SHOWN", "RawTable", "build", "empty_frame", "from_text", "join_columns"]
