@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from audit.contract import Dataset
+from audit.contract import TEXT, Dataset
 from audit.outside import Standins, deep
 from audit.record import Finding, Record
 from audit.report.plan import DAYS, Cell, Door, Plan, ReachRow, RollRow, Week, Zone
@@ -21,6 +21,7 @@ from audit.trade import escape, schedules
 from audit.trade.permissions import roll as access_roll
 from audit.trade.reach import ASKED, reach
 from audit.trade.standing import bound_dwelling, by_id, entitled
+from audit.trade.subjects import is_in
 
 MOST_COLUMNS = 60
 NAMED = {
@@ -109,7 +110,19 @@ def _where(
     def lookup(table: str, column: str) -> dict[str, str]:
         return {str(k): str(v) for k, v in by_id(data, table)[column].dropna().items()}
 
-    person_dwelling = lookup("people", "dwelling_id")
+    named: dict[str, set[str]] = defaultdict(set)
+    for finding in record.findings:
+        for kind, values in finding.subjects.items():
+            named[kind].update(values)
+
+    def of_named(kind: str, ids: pd.Series, values: pd.Series) -> dict[str, str]:
+        """The value beside each id that a finding names: a register may hold a million others."""
+        at = np.flatnonzero(is_in(ids, pd.Series(sorted(named[kind]), dtype=TEXT)))
+        pairs = zip(ids.iloc[at], values.iloc[at], strict=True)
+        return {str(k): str(v) for k, v in pairs if not pd.isna(v)}
+
+    people = data["people"][::-1]  # of rows with one id the first counts
+    person_dwelling = of_named("person", people["person_id"], people["dwelling_id"])
     door_zone = lookup("doors", "inside_zone")
     station_dwelling, station_door = (
         lookup("stations", "dwelling_id"),
@@ -117,11 +130,7 @@ def _where(
     )
     pin_door = lookup("pins", "door_id")
     bound = {
-        kind: {
-            str(k): str(v)
-            for k, v in zip(data[table][column], bound_dwelling(data, table), strict=True)
-            if not pd.isna(v)
-        }
+        kind: of_named(kind, data[table][column], bound_dwelling(data, table))
         for kind, table, column in (("card", "cards", "card_id"), ("pin", "pins", "pin_id"))
     }
 

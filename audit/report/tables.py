@@ -71,7 +71,9 @@ PLACES = (
 
 def inert(text: str) -> str:
     """The text as a cell that no spreadsheet runs, without control characters."""
-    shown = "".join(" " if c in "\t\r\n" else c for c in text if c >= " " or c in "\t\r\n")
+    shown = text
+    if not text.isprintable():
+        shown = "".join(" " if c in "\t\r\n" else c for c in text if c >= " " or c in "\t\r\n")
     return "'" + shown if text.startswith(RUNS) else shown
 
 

@@ -204,11 +204,13 @@ def _by_kind(rows: Sequence[Sequence[object]]) -> dict[str, list[Sequence[object
 
 def _clean(text: str) -> str:
     """The text without control characters and lone surrogates, short enough for a cell."""
-    shown = "".join(
-        c if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff" else "\ufffd"
-        for c in text
-        if c not in "\ufffe\uffff"
-    )
+    shown = text
+    if not text.isprintable():
+        shown = "".join(
+            c if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff" else "\ufffd"
+            for c in text
+            if c not in "\ufffe\uffff"
+        )
     if len(shown) > MOST_TEXT:
         note = f" … and {len(shown) - MOST_TEXT + 100:,} characters more, in findings.json"
         shown = shown[: MOST_TEXT - 100] + note
