@@ -8,16 +8,18 @@ import pandas as pd
 from audit.contract import Dataset
 from audit.trade import card_numbers
 from audit.trade.holders import among, counted, in_household, places
-from audit.trade.standing import in_force, live
+from audit.trade.plain import codes
+from audit.trade.plain import lists as lists_of
+from audit.trade.standing import in_force, live, one_row_each
 from audit.trade.subjects import is_in, lists
 
 
 def alike(data: Dataset) -> pd.DataFrame:
     """Cards that are live, or may be, by number: a row for each number.
 
-    Columns: `card` (the ids: a list where there are several or the number can't be read, else
-    one text), `numbers` (as written), `surely` (how many of them are surely live), `unclear`
-    (bool: unreadable, or it hangs on a row that may be live or not), `sources`.
+    Columns: `card` (list of the ids), `numbers` (as written), `surely` (how many of them are
+    surely live), `unclear` (bool: unreadable, or it hangs on a row that may be live or not),
+    `sources`.
     """
     cards, alive = data["cards"], live(data, "cards")
     frame = pd.DataFrame(
@@ -28,24 +30,26 @@ def alike(data: Dataset) -> pd.DataFrame:
             "sure": alive.fillna(False),
         }
     )[alive.fillna(True)]
-    several = frame["key"].duplicated(keep=False) & frame["key"].notna()
+    code, _ = codes(frame["key"])
+    several = (code >= 0) & (np.bincount(code[code >= 0], minlength=1)[code] > 1)
     alone = frame[~several]
     rows = [_group(group) for _, group in frame[several].groupby("key", sort=False)]
-    unread = alone["key"].isna()
+    each = np.arange(len(alone))
     single = pd.DataFrame(
         {
-            "card": alone["card"].astype(object),
+            "card": pd.Series(lists_of(alone["card"], each, np.ones_like(each)), alone.index),
             "numbers": None,
             "surely": alone["sure"].astype(int),
-            "unclear": unread,
+            "unclear": alone["key"].isna(),
             "sources": None,
         }
     )
-    if unread.any():
-        listed = [[card] for card in single.loc[unread, "card"]]
-        single.loc[unread, "card"] = pd.Series(listed, index=single.index[unread], dtype=object)
-    whole = pd.concat([single, pd.DataFrame(rows)]) if rows else single
-    return whole if cards["card_id"].is_unique else _merged(whole)
+    if rows:
+        told = pd.DataFrame(rows)
+        whole = pd.concat([single, told.assign(card=told["card"].astype(single["card"].dtype))])
+    else:
+        whole = single
+    return whole if one_row_each(data, "cards") else _merged(whole)
 
 
 def _group(group: pd.DataFrame) -> dict[str, object]:
