@@ -16,7 +16,7 @@ import pandas as pd
 
 from audit.contract import TEXT, Dataset
 from audit.trade import card_numbers
-from audit.trade.plain import NO, UNCLEAR, YES, listed, places
+from audit.trade.plain import NO, UNCLEAR, YES, given, listed, places
 
 NOT_SHOWN: Final = "pin, not shown"
 """What stands for the digits of a PIN that no register row explains."""
@@ -68,8 +68,11 @@ def cards_named(data: Dataset, code: _Ints, numbers: pd.Series, texts: pd.Series
 
 def pins_named(data: Dataset, label: pd.Series, secret: pd.Series) -> Match:
     """PINs by id (`label`) or, where the label is NOT_SHOWN, by digits (`secret`)."""
-    code, ids = pd.factorize(label)
-    code = code.astype(np.int64)
+    if not given(label).any():  # a log of cards alone: millions of rows that name no PIN
+        code, ids = np.broadcast_to(np.int64(-1), len(label)), label.array[:0]
+    else:
+        code, ids = pd.factorize(label)
+        code = code.astype(np.int64)
     names = pd.Series(ids, dtype=TEXT)
     shown = len(names)
     masked = places(names, pd.Series([NOT_SHOWN], dtype=TEXT))[0] if shown else -1

@@ -128,10 +128,6 @@ def repeated(data: Dataset) -> pd.DataFrame:
     nor a later last day) and `sources`. Of two that give the same, the one with the
     smaller id is kept.
     """
-    return data.once(_repeated)
-
-
-def _repeated(data: Dataset) -> pd.DataFrame:
     table = data["permissions"]
     force = in_force(data)
     chosen = force.fillna(True).to_numpy(dtype=bool) & given(table["permission_id"])
