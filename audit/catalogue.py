@@ -104,20 +104,15 @@ def _one(r: dict[str, Any], out: Console) -> None:
     if r["life_safety"]:
         line.append("; life safety: kept only with a competent person's name and document")
     out.print(line)
-    for heading, text in (("Why", r["why"]), ("To mend", r["remedy"])):
+    told = (("What makes a finding", r["finds"]), ("Why", r["why"]), ("To mend", r["remedy"]))
+    for heading, text in told:
         out.print()
         out.print(Text(heading, style="bold"))
         out.print(Padding(Text(text), (0, 0, 0, 2)))
     out.print()
     out.print(Text("Looks at", style="bold"))
-    for table, columns in r["needs"].items():
-        out.print(Padding(Text(f"{table}: {', '.join(columns) or 'every row'}"), (0, 0, 0, 2)))
-    if r["uses"]:
-        out.print(Padding(Text("and, where given: " + ", ".join(r["uses"])), (0, 0, 0, 2)))
-    keys = [f"[policy] {k}" for k in r["policy"]] + [f"[equipment] {k}" for k in r["equipment"]]
-    if keys:
-        out.print(Padding(Text("set in site.toml: " + ", ".join(keys)), (0, 0, 0, 2)))
-    out.print(Padding(Text("Without them it is not assessed, which is no pass."), (0, 0, 0, 2)))
+    for looked in _looks_at(r):
+        out.print(Padding(Text(looked), (0, 0, 0, 2)))
     out.print()
     out.print(Text("References, and how sure we are", style="bold"))
     for x in r["references"]:
@@ -136,3 +131,18 @@ def _one(r: dict[str, Any], out: Console) -> None:
     if r["life_safety"] or r["family"] in ("escape", "doors"):
         out.print()
         out.print(Text(CAUTION, style="italic"))
+
+
+def _looks_at(r: dict[str, Any]) -> list[str]:
+    """The tables and settings of a rule, a line each."""
+    lines = [
+        f"{table}: {', '.join(columns).replace('|', ' or ') or 'every row'}"
+        for table, columns in r["needs"].items()
+    ]
+    if r["uses"]:
+        lines.append(("and, where given: " if lines else "any of: ") + ", ".join(r["uses"]))
+    if r["policy"]:
+        lines.append("by [policy] of site.toml or its default: " + ", ".join(r["policy"]))
+    if r["equipment"]:
+        lines.append("by [equipment] of site.toml: " + ", ".join(r["equipment"]))
+    return [*lines, "Without them it is not assessed, which is no pass."]

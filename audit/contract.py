@@ -308,6 +308,7 @@ class Rule:
     name: str
     family: str
     title: str
+    finds: str
     why: str
     priority: Priority
     upload: bool
@@ -345,6 +346,7 @@ class Rule:
 def rule(
     *,
     title: str,
+    finds: str,
     priority: Priority,
     subjects: tuple[str, ...],
     summary: str,
@@ -361,7 +363,9 @@ def rule(
 ) -> Callable[[Callable[[Dataset], pd.DataFrame]], Callable[[Dataset], pd.DataFrame]]:
     """Declares the function below it as a rule; its name and family come from the file.
 
-    In `needs`, `a|b` is a column of which either will do.
+    `finds` says in plain words what makes a finding. In `needs`, `a|b` is a column of which
+    either will do. `summary` is a sentence with places for subjects and evidence, see
+    `audit.wording`.
 
     The function returns everything in scope, a row each, with a column for every subject
     key, a nullable boolean `fails`, and the evidence columns.
@@ -376,6 +380,7 @@ def rule(
             name=module.replace("_", "-"),
             family=family,
             title=title,
+            finds=finds,
             why=" ".join(why.split()),
             priority=priority,
             upload=upload,

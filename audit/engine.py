@@ -19,6 +19,7 @@ from audit import packs
 from audit.contract import Dataset, Rule
 from audit.faults import without_data
 from audit.record import Finding, Outcome, Priority, SourceRow, finding_id
+from audit.wording import sentence
 
 NOT_THIS_STAGE = "not part of this stage"
 _NO_ROWS: Final = pd.DataFrame()
@@ -138,8 +139,6 @@ def _findings(rule: Rule, data: Dataset, frame: pd.DataFrame) -> list[Finding]:
             findings[seen[identity]] = first.model_copy(update={"sources": whole})
             continue
         seen[identity] = len(findings)
-        words = {k: ", ".join(v) for k, v in subjects.items()}
-        told = {k: _told(v) for k, v in evidence.items()}
         findings.append(
             Finding(
                 id=identity,
@@ -148,7 +147,7 @@ def _findings(rule: Rule, data: Dataset, frame: pd.DataFrame) -> list[Finding]:
                 life_safety=rule.life_safety,
                 subjects=subjects,
                 sources=sources,
-                summary=rule.summary.format_map(_Words({**told, **words})),
+                summary=sentence(rule.summary, subjects, evidence),
                 why=rule.why,
                 remedy=rule.remedy,
                 evidence=evidence,
@@ -173,13 +172,6 @@ def _pack_references(rule: Rule, data: Dataset) -> list[str]:
         if pack.values.get(key) == getattr(data.policy, key)
         for cited in pack.references.get(key, ())
     ]
-
-
-class _Words(dict[str, Any]):
-    """A subject that a row leaves out (card or pin) reads as nothing."""
-
-    def __missing__(self, key: str) -> str:
-        return ""
 
 
 def subjects_of(rule: Rule, frame: pd.DataFrame) -> list[dict[str, list[str]]]:
@@ -226,19 +218,6 @@ def jsonable(value: Any) -> Any:
         return sorted(jsonable(v) for v in value)
     if isinstance(value, (list, tuple, np.ndarray, pd.Series)):
         return [jsonable(v) for v in value]
-    return str(value)
-
-
-def _told(value: Any) -> str:
-    """A piece of evidence as a sentence has it."""
-    if value is None:
-        return "not given"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return ", ".join(map(_told, value)) or "none"
-    if isinstance(value, dict):
-        return "; ".join(f"{k}: {_told(v)}" for k, v in value.items())
     return str(value)
 
 

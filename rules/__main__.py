@@ -18,6 +18,7 @@ def catalogue_text() -> str:
             "rule": r.name,
             "family": r.family,
             "title": r.title,
+            "finds": r.finds,
             "priority": r.priority,
             "upload": r.upload,
             "life_safety": r.life_safety,

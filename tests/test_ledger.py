@@ -28,6 +28,7 @@ def _rule(life_safety: bool = False) -> Rule:
         name="short-holder",
         family="test",
         title="t",
+        finds="f.",
         why="w.",
         priority="planned",
         upload=True,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import string
 import tomllib
 from importlib.resources import files
@@ -62,6 +63,8 @@ def test_speaks_to_people(rule: Rule) -> None:
     assert rule.references, "a rule without a reference"
     assert len(rule.why) > 30
     assert rule.why.endswith(".")
+    assert len(rule.finds) > 30
+    assert rule.finds.endswith(".")
     assert rule.remedy.endswith(".")
     assert rule.title
     assert not rule.title.endswith(".")
@@ -123,7 +126,12 @@ def test_finding_can_be_written(rule: Rule) -> None:
         assert judged.outcome.found == bad
         for finding in judged.findings:
             assert finding.sources, f"{rule.name} names no row"
-            assert "{" not in finding.summary
+            assert finding.summary[-1] == "."
+            clumsy = (
+                r"[{}|]|(?<!\d) %|  | [,;.](?!0)|(?<!of )\bnone\b|(?<!is )not given|None|<NA>|NaT"
+            )
+            assert not re.search(clumsy, finding.summary), finding.summary
+            assert not re.search(r"\b1 [a-z]+s\b", finding.summary), finding.summary
             assert finding.model_dump_json()
 
 

@@ -6,6 +6,9 @@ from audit.trade.copyable import technologies
 
 @rule(
     title="Cards that can be copied",
+    finds="Live cards of a technology that common equipment copies: 125 kHz read-only, serial"
+    " number only, or a broken cipher. One finding a technology; planned where such a card"
+    " opens a door into a zone of security grade 3 or 4.",
     priority="advisory",
     needs={"cards": ("technology",)},
     uses=(
@@ -20,7 +23,8 @@ from audit.trade.copyable import technologies
         "calendars",
     ),
     subjects=("technology",),
-    summary="{count} live cards of technology {technology} can be copied with common equipment.",
+    summary="{count} live {count:card|cards} of technology {technology} can be copied with"
+    " common equipment.",
     evidence=("count", "cards", "doors"),
     remedy="Change cards and readers to a technology with a sound cipher, guarded doors first.",
     references=(
@@ -42,7 +46,8 @@ from audit.trade.copyable import technologies
     ),
 )
 def card_copyable(data: Dataset) -> pd.DataFrame:
-    """Whoever borrows such a card for a minute has a second one, and the log shows its owner.
+    """Whoever borrows such a card for a minute can make a second one, and the log will show its
+    owner.
 
     Planned instead of advisory where they open a door into a zone of security grade 3 or 4.
     """

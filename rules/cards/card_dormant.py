@@ -9,12 +9,15 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Card that nobody uses",
+    finds="A live ordinary card that was last used longer ago than the site allows, or was"
+    " never used and issued longer ago than that. Responders' cards are left out.",
     priority="advisory",
     needs={"cards": ()},
     uses=("people", "events"),
     policy=("card_dormant_days",),
     subjects=("card",),
-    summary="Card {card} was last used: {last_use}; issued: {issued_on}.",
+    summary="Card {card} {last_use:was last used on %|has no use on record}{issued_on:; it was"
+    " issued on %|}.",
     evidence=("last_use", "issued_on", "days"),
     remedy="Ask its holder; suspend the card until somebody misses it.",
     references=(

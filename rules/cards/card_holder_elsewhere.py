@@ -8,13 +8,15 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Card of one dwelling, holder of another",
+    finds="A live card bound to one dwelling while the person who holds it is entered at another.",
     priority="planned",
     upload=True,
     needs={"cards": ("person_id", "dwelling_id"), "people": ("dwelling_id",)},
     subjects=("card", "person"),
     summary="Card {card} is bound to dwelling {dwelling}; {person}, its holder, lives in {home}.",
     evidence=("dwelling", "home"),
-    remedy="Correct the card's dwelling or its holder; take the card back if it went along.",
+    remedy="Correct the card's dwelling or its holder; take the card back if the holder took it"
+    " along.",
     references=(
         Reference(
             "NIST SP 800-53 rev 5.1.1, PS-5",

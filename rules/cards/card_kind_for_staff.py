@@ -8,11 +8,12 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Master or guard-tour card in private hands",
+    finds="A live master or guard-tour card whose holder is a resident or a visitor.",
     priority="planned",
     upload=True,
     needs={"cards": ("kind", "person_id"), "people": ()},
     subjects=("card", "person"),
-    summary="{kind} card {card} is held by {person}, a {role}.",
+    summary="Card {card}, a {kind} card, is held by {person}, a {role}.",
     evidence=("kind", "role"),
     remedy="Take the card back and give its holder an ordinary one.",
     references=(

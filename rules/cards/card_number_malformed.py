@@ -7,6 +7,9 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Card number that no reader sends",
+    finds="A live card whose number can't be read in its form or lies outside what the form can"
+    " hold: facility code above 255 or number above 65535 at 26 bits, wrong parity, a serial"
+    " number that is not 4, 7 or 10 bytes long, or only the beginning of a longer one.",
     priority="planned",
     upload=True,
     needs={"cards": ()},
@@ -28,7 +31,7 @@ from audit.trade.subjects import once_each
     ),
 )
 def card_number_malformed(data: Dataset) -> pd.DataFrame:
-    """A card entered so does not open the door, and what does open it stands in no register."""
+    """A card entered like this does not open the door, and the one that does is in no register."""
     rows = faulty(data)
     rows = rows[rows["live"].fillna(True)]
     return once_each(data, rows.assign(fails=rows["live"] & rows["malformed"]), "cards", "card")

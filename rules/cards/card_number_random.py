@@ -7,11 +7,14 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Card number made anew at each reading",
+    finds="A live card whose 4-byte serial number begins with 08: such a number is made up anew"
+    " at every reading.",
     priority="planned",
     upload=True,
     needs={"cards": ()},
     subjects=("card",),
-    summary="Card {card}: {number} begins with 08, a number made anew at each reading.",
+    summary="Card {card}: its number {number} begins with 08, and such a number is made up anew"
+    " at each reading.",
     evidence=("number",),
     remedy="Give its holder another card; this one can't be told from a stranger's.",
     references=(

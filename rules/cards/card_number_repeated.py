@@ -6,13 +6,16 @@ from audit.trade.cards import alike
 
 @rule(
     title="One number on two cards",
+    finds="Two or more live cards with the same number, however it is written: decimal,"
+    " hexadecimal, or facility code and number.",
     priority="immediate",
     upload=True,
     needs={"cards": ()},
     subjects=("card",),
     summary="One number on several live cards: {card}. A reader can't tell them apart.",
     evidence=("numbers",),
-    remedy="Read each card at a reader, correct the wrong rows, and withdraw a real double.",
+    remedy="Present each card at a reader, correct the wrong rows, and withdraw a card that"
+    " really has another's number.",
     references=(
         Reference(
             "EN 60839-11-1:2013, test of Table 4 lines 13 and 23",

@@ -7,11 +7,14 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Lost or returned card that still opens",
+    finds="A card that is lost, returned or destroyed, while its number is on another live row"
+    " or still loaded at a door.",
     priority="immediate",
     needs={"cards": ("status",)},
     uses=("loaded",),
     subjects=("card",),
-    summary="Card {card} is {status}; its number is live as: {live_as}; loaded at: {doors}.",
+    summary="Card {card} is {status}, yet its number still opens{live_as: as live card %| as"
+    " live cards %|}{doors: (loaded at door %)| (loaded at doors %)|}.",
     evidence=("status", "live_as", "doors"),
     remedy="Delete the number at every controller, and withdraw the rows that repeat it.",
     references=(

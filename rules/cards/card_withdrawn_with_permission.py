@@ -7,10 +7,13 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Withdrawn card with a permission in force",
+    finds="A card that is lost, returned, destroyed or in stock, while a permission of the card"
+    " itself is still in force.",
     priority="planned",
     needs={"cards": ("status",), "permissions": ()},
     subjects=("card",),
-    summary="Card {card} is {status}, and permission {permissions} is still in force for it.",
+    summary="Card {card} has the status {status}, and {permissions:permission % is|permissions"
+    " % are} still in force for it.",
     evidence=("status", "permissions"),
     remedy="End the permission.",
     references=(

@@ -8,6 +8,8 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Card bound to no dwelling",
+    finds="A live card that is bound to no dwelling, neither itself nor through its holder,"
+    " unless the holder is staff, a contractor, an agent or a responder.",
     priority="planned",
     upload=True,
     needs={"cards": ("dwelling_id|person_id",)},

@@ -7,6 +7,7 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Card bound to a dwelling but to no person",
+    finds="A live card that is bound to a dwelling but names no person.",
     priority="advisory",
     upload=True,
     needs={"cards": ("person_id", "dwelling_id")},

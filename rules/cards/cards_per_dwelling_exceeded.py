@@ -6,12 +6,14 @@ from audit.trade.cards import by_dwelling
 
 @rule(
     title="More cards than a dwelling should have",
+    finds="More live cards of one dwelling than the site allows.",
     priority="advisory",
     needs={"cards": ("dwelling_id|person_id",)},
     uses=("people",),
     policy=("cards_per_dwelling",),
     subjects=("dwelling",),
-    summary="{cards} live cards belong to dwelling {dwelling}; {limit} are the most here.",
+    summary="{cards} live {cards:card belongs|cards belong} to dwelling {dwelling}; {limit}"
+    " {limit:is|are} the most here.",
     evidence=("cards", "limit"),
     remedy="Ask the household which cards it still has, and withdraw the others.",
     references=(
@@ -28,7 +30,7 @@ from audit.trade.cards import by_dwelling
     ),
 )
 def cards_per_dwelling_exceeded(data: Dataset) -> pd.DataFrame:
-    """So many cards for one flat are lent, copied, let on, or were never taken back."""
+    """Where one flat has so many cards, some are lent, passed on, or were never taken back."""
     count, limit = by_dwelling(data), data.policy.cards_per_dwelling
     sure, possible = count["sure"] > limit, count["possible"] > limit
     fails = sure.astype("boolean").mask(sure != possible)

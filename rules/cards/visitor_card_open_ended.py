@@ -9,12 +9,15 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Contractor's or visitor's card without a near end",
+    finds="A live card of a contractor or visitor without an end date, or valid for longer than"
+    " the site allows without a review.",
     priority="planned",
     upload=True,
     needs={"cards": ("person_id", "valid_to"), "people": ("role",)},
     policy=("visitor_credential_days",),
     subjects=("card",),
-    summary="Card {card} of a {role} ends: {valid_to}; {limit} days are the longest here.",
+    summary="Card {card} of a {role} {valid_to:is valid until %|has no end date}; {limit:1 day"
+    " is|% days are} the longest here.",
     evidence=("role", "valid_to", "days", "limit"),
     remedy="Give the card an end date, at most that far ahead, and renew it after a review.",
     references=(

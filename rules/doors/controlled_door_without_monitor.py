@@ -7,6 +7,8 @@ from audit.trade.grades import inside_grade
 
 @rule(
     title="Controlled door of grade 2 or higher without a status monitor",
+    finds="A controlled door without exit input and without status monitor that leads into a"
+    " zone of security grade 2 or higher.",
     priority="planned",
     upload=True,
     needs={"doors": ("lock", "exit_input", "status_monitor", "inside_zone")},
@@ -26,7 +28,7 @@ from audit.trade.grades import inside_grade
     ),
 )
 def controlled_door_without_monitor(data: Dataset) -> pd.DataFrame:
-    """A lock keeps nobody out of a door that stands open and says so to nobody."""
+    """A lock keeps nobody out while the door stands open, and without a monitor nobody is told."""
     own = doors(data, "lock", "controlled", "exit_input", "status_monitor").assign(
         grade=inside_grade(data)
     )

@@ -6,12 +6,14 @@ from audit.trade.escape import doors
 
 @rule(
     title="Escape or fire door not tested in time",
+    finds="An escape or fire door that was never tested, or last tested longer ago than the"
+    " site's interval.",
     priority="planned",
     needs={"doors": ("last_tested",)},
     policy=("door_test_every_months",),
     subjects=("door",),
-    summary="Door {door} is an escape or fire door, last tested: {last_tested}; every {months}"
-    " months are asked here.",
+    summary="Door {door}, an escape or fire door, {last_tested:was last tested on %|has no test"
+    " on record}; a test every {months:month|% months} is asked for here.",
     evidence=("last_tested", "months"),
     remedy="Test the door: its release by alarm, by power loss and by hand, its closing and"
     " latching. Enter the date; have a competent person name the interval that applies.",

@@ -6,6 +6,8 @@ from audit.trade.escape import doors
 
 @rule(
     title="Exit input without a status monitor",
+    finds="A door with an exit input (a button, a sensor, a switch in the handle) and without a"
+    " status monitor.",
     priority="planned",
     upload=True,
     needs={"doors": ("exit_input", "status_monitor")},

@@ -6,6 +6,7 @@ from audit.trade.escape import doors
 
 @rule(
     title="Fire door whose strike lets go of the latch without power",
+    finds="A fire door whose strike unlocks when the power fails.",
     priority="planned",
     upload=True,
     life_safety=True,
@@ -26,7 +27,7 @@ from audit.trade.escape import doors
     ),
 )
 def fire_door_may_unlatch(data: Dataset) -> pd.DataFrame:
-    """The pressure of a fire pushes a door open that nothing latches."""
+    """The pressure of a fire pushes open a door that nothing holds shut."""
     own = doors(data, "fire_minutes", "lock", "power_loss")
     rated = own["fire_minutes"] > 0
     own = own.assign(rated=rated)[rated.fillna(True)]

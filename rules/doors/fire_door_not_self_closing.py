@@ -6,6 +6,7 @@ from audit.trade.escape import doors
 
 @rule(
     title="Fire door that does not close by itself",
+    finds="A fire door that the register says does not close by itself.",
     priority="immediate",
     life_safety=True,
     needs={"doors": ("fire_minutes", "self_closing")},

@@ -8,13 +8,16 @@ SOONEST_S = 10  # EN 60839-11-1: a permitted open time of 10 s or more is recomm
 
 @rule(
     title="Held-open alarm missing, too soon or too late",
+    finds="A door with a status monitor whose held-open alarm is missing, sounds sooner than 10"
+    " seconds, or later than the site allows.",
     priority="planned",
     upload=True,
     needs={"doors": ("status_monitor", "held_open_alarm_s")},
     policy=("held_open_alarm_seconds",),
     subjects=("door",),
-    summary="Door {door} is monitored; its held-open alarm: {alarm_s} (seconds), where {soonest_s}"
-    " to {latest_s} s are suitable.",
+    summary="Door {door} is monitored, but its held-open alarm"
+    " {alarm_s:sounds after % second|sounds after % seconds|sounds at once|is not given};"
+    " {soonest_s} to {latest_s} seconds are suitable.",
     evidence=("alarm_s", "soonest_s", "latest_s"),
     remedy="Set the held-open time of this door within the limits, and enter it in the register.",
     references=(

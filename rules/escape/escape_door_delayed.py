@@ -6,13 +6,15 @@ from audit.trade.escape import doors
 
 @rule(
     title="Exit delayed for longer than the code allows",
+    finds="A door that holds people back for longer than the local code allows.",
     priority="immediate",
     upload=True,
     life_safety=True,
     needs={"doors": ("exit_delay_s",)},
     policy=("exit_delay_s",),
     subjects=("door",),
-    summary="Door {door} holds people back for {delay_s} s; {longest_s} s are the most here.",
+    summary="Door {door} holds people back for {delay_s:1 second|% seconds}; {longest_s:1"
+    " second is|% seconds are} the most here.",
     evidence=("delay_s", "longest_s"),
     remedy="Set the delay at the lock to the code's limit or to none; have a competent person"
     " confirm whether the code in force allows a delay here at all.",
@@ -31,7 +33,8 @@ from audit.trade.escape import doors
     cannot={"out": "every door may have a delay, and each of them is asked"},
 )
 def escape_door_delayed(data: Dataset) -> pd.DataFrame:
-    """Behind a door that waits, a crowd forms; seconds decide whether it holds or presses."""
+    """Behind a door that opens late a crowd builds up, and seconds decide whether people are
+    crushed."""
     own = doors(data, "exit_delay_s")
     longest = data.policy.exit_delay_s
     return own.assign(

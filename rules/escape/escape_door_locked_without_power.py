@@ -6,6 +6,8 @@ from audit.trade.escape import controlled_escape_doors
 
 @rule(
     title="Escape door that stays locked without power",
+    finds="A controlled door on an escape route that stays locked when the power fails and has"
+    " no mechanical exit.",
     priority="immediate",
     upload=True,
     life_safety=True,

@@ -6,6 +6,8 @@ from audit.trade.escape import controlled_escape_doors
 
 @rule(
     title="Escape door that asks for a credential on the way out",
+    finds="A controlled door on an escape route that asks for a credential on the way out and"
+    " has neither an exit input nor a mechanical exit.",
     priority="immediate",
     upload=True,
     life_safety=True,

@@ -6,6 +6,8 @@ from audit.trade.escape import doors_in_fire, settled
 
 @rule(
     title="Door that opens against more people than the code allows",
+    finds="A door that opens against the way out, while more people depend on it than the local"
+    " code allows.",
     priority="planned",
     life_safety=True,
     needs={
@@ -14,8 +16,8 @@ from audit.trade.escape import doors_in_fire, settled
     },
     policy=("opens_against_people",),
     subjects=("door",),
-    summary="Door {door} opens against the way out, and at least {people} people depend on it;"
-    " {most_allowed} are the most here.",
+    summary="Door {door} opens against the way out, and at least {people:1 person depends|%"
+    " people depend} on it; {most_allowed} {most_allowed:is|are} the most here.",
     evidence=("people", "most_allowed"),
     remedy="Rehang the door to open with the escape, or give its people another way; have a"
     " competent person confirm the number of people by the local code.",

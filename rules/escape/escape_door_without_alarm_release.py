@@ -6,6 +6,8 @@ from audit.trade.escape import controlled_escape_doors
 
 @rule(
     title="Escape door that the fire alarm does not release",
+    finds="A controlled door on an escape route without a mechanical exit that the fire alarm"
+    " does not release.",
     priority="immediate",
     upload=True,
     life_safety=True,

@@ -6,6 +6,8 @@ from audit.trade.escape import controlled_escape_doors
 
 @rule(
     title="Escape door without emergency release",
+    finds="A controlled door on an escape route without a mechanical exit and without a manual"
+    " release that cuts the lock's power.",
     priority="immediate",
     upload=True,
     life_safety=True,

@@ -6,6 +6,8 @@ from audit.trade.escape import settled, zones_in_fire
 
 @rule(
     title="Exits that pass fewer people than the zone holds",
+    finds="A zone whose exits together pass fewer people than it holds; where there are two or"
+    " more, the widest is taken as out of use.",
     priority="planned",
     life_safety=True,
     needs={
@@ -14,8 +16,9 @@ from audit.trade.escape import settled, zones_in_fire
     },
     policy=("width_bands", "mm_per_person"),
     subjects=("zone",),
-    summary="Zone {zone} holds {occupants} people; its exits ({exits}), with the widest out of use"
-    " where there are two or more, pass {people_passed} at most.",
+    summary="Zone {zone} holds {occupants:1 person|% people}; its {exits:exit (%)|exits (%)},"
+    " with the widest out of use where there are two or more, {exits:passes|pass}"
+    " {people_passed:1 person|% people|nobody} at most.",
     evidence=("occupants", "people_passed", "exits"),
     remedy="Widen an exit, open another, or lower the number of people; have a competent person"
     " confirm the capacity by the local code.",

@@ -6,14 +6,17 @@ from audit.trade.escape import doors_in_fire, settled
 
 @rule(
     title="Escape door too narrow",
+    finds="An escape door narrower than the local code's narrowest, or too narrow for the"
+    " people who depend on it.",
     priority="planned",
     life_safety=True,
     needs={"doors": ("escape_route", "clear_width_mm")},
     uses=("zones",),
     policy=("narrowest_escape_door_mm", "width_bands", "mm_per_person"),
     subjects=("door",),
-    summary="Door {door} is {clear_width_mm} mm wide and passes {passes} people; at least {people}"
-    " depend on it, for whom {width_needed_mm} mm are needed here.",
+    summary="Door {door} is {clear_width_mm} mm wide and passes {passes:1 person|%"
+    " people|nobody}{people:; at least 1 person depends on it|; at least % people depend on"
+    " it|}; {width_needed_mm} mm are needed here.",
     evidence=("clear_width_mm", "passes", "people", "width_needed_mm"),
     remedy="Widen the door, or lead some of its people another way; have a competent person"
     " confirm the clear width and the number of people by the local code.",

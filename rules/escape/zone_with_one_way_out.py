@@ -6,13 +6,15 @@ from audit.trade.escape import zones_in_fire
 
 @rule(
     title="More people than one way out may serve",
+    finds="A zone with more people than the local code allows for one exit, where one door cuts"
+    " off every way out.",
     priority="planned",
     life_safety=True,
     needs={"zones": ("occupants",), "doors": ("inside_zone", "outside_zone")},
     policy=("one_way_out_people",),
     subjects=("zone",),
-    summary="Zone {zone} has {occupants} people, and every way out passes door {weak_door};"
-    " {most_allowed} are the most for one way out here.",
+    summary="Zone {zone} holds {occupants:1 person|% people}, and every way out passes door"
+    " {weak_door}; {most_allowed} {most_allowed:is|are} the most for one way out here.",
     evidence=("occupants", "most_allowed", "weak_door"),
     remedy="Open a second way that does not pass the named door, or lower the number of people;"
     " have a competent person confirm both by the local code.",

@@ -6,12 +6,14 @@ from audit.trade.activity import happened
 
 @rule(
     title="Somebody signalled duress",
+    finds="A duress signal from a door in the events, all of one door in one finding.",
     priority="immediate",
     needs={"events": ()},
     subjects=("door",),
-    summary="Door {door}: duress signalled, {count} events, the last on {last}.",
+    summary="At door {door} duress was signalled {count:once, on|% times, the last time on}"
+    " {last}.",
     evidence=("count", "last", "times"),
-    remedy="Ask the holder at once, without a witness, what happened; tell those who respond.",
+    remedy="Ask the holder at once, and in private, what happened; tell those who respond.",
     references=(
         Reference(
             "EN 60839-11-1:2013, 6.5",

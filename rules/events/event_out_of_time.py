@@ -6,10 +6,14 @@ from audit.trade.activity import out_of_time
 
 @rule(
     title="Events later than today, or running backwards",
+    finds="Events of a door that lie after the day of the audit, or whose times run backwards"
+    " by more than a minute in the order of the file.",
     priority="advisory",
     needs={"events": ()},
     subjects=("door",),
-    summary="Door {door}: events after the as-of day {later}, running backwards {backwards}.",
+    summary="The times recorded at door {door} can't be right{later:; 1 event lies after the"
+    " day of the audit|; % events lie after the day of the audit|}{backwards:; they run"
+    " backwards once|; they run backwards % times|}.",
     evidence=("later", "backwards", "times"),
     remedy="Set the clock of the door's controller, and let it follow network time.",
     references=(

@@ -6,10 +6,12 @@ from audit.trade.activity import happened
 
 @rule(
     title="Door forced, or its equipment tampered with",
+    finds="Forced or tamper events of a door, all of one door in one finding.",
     priority="planned",
     needs={"events": ()},
     subjects=("door",),
-    summary="Door {door}: forced or tampered with, {count} events, the last on {last}.",
+    summary="Door {door} was forced or tampered with {count:once, on|% times, the last time on}"
+    " {last}.",
     evidence=("count", "last", "times"),
     remedy="Look at the door, its contact and its panel, and ask who was there at those times.",
     references=(

@@ -6,10 +6,13 @@ from audit.trade.activity import days_covered, happened
 
 @rule(
     title="Door often held open",
+    finds="A door that was held open more than once a week on average, over the days of the"
+    " events (seven at least).",
     priority="advisory",
     needs={"events": ()},
     subjects=("door",),
-    summary="Door {door} was held open {count} times in {days} days, more than once a week.",
+    summary="Door {door} was held open {count:once|% times} in {days:1 day|% days}, more than"
+    " once a week.",
     evidence=("count", "days"),
     remedy="Ask who props it open and why; adjust the closer, or the time the door needs.",
     references=(

@@ -6,6 +6,8 @@ from audit.trade.activity import openings
 
 @rule(
     title="Door monitor that reports nothing",
+    finds="A door with a status monitor that let people through twenty times or more and never"
+    " reported being opened, closed, forced or held, while another door of the site does.",
     priority="planned",
     needs={"events": (), "doors": ("status_monitor",)},
     subjects=("door",),

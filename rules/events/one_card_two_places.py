@@ -6,6 +6,8 @@ from audit.trade.activity import two_places
 
 @rule(
     title="One card at two places at once",
+    finds="One card that opened two doors without a common zone within fewer seconds than the"
+    " site thinks possible.",
     priority="planned",
     needs={
         "events": ("card_number",),
@@ -14,9 +16,11 @@ from audit.trade.activity import two_places
     },
     policy=("travel_seconds_minimum",),
     subjects=("card",),
-    summary="Card {card} opened {doors}, which share no zone, at {times}.",
+    summary="Card {card} opened {doors:door %|doors %}, which share no zone, too soon after one"
+    " another: {times}.",
     evidence=("doors", "times"),
-    remedy="Take the card in, look whether a copy is about, and issue one that can't be copied.",
+    remedy="Take the card back, find out whether there is a copy of it, and issue one that"
+    " can't be copied.",
     references=(
         Reference(
             "EN 60839-11-1:2013, Table 7 line 19",

@@ -6,6 +6,7 @@ from audit.trade.activity import refusals
 
 @rule(
     title="Many refusals within minutes",
+    finds="Ten or more refusals at one door within five minutes.",
     priority="planned",
     needs={"events": ()},
     subjects=("door",),
@@ -22,7 +23,7 @@ from audit.trade.activity import refusals
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def refused_burst(data: Dataset) -> pd.DataFrame:
-    """Somebody tried code after code, or a card that nobody took from them, and may come again."""
+    """Somebody tried code after code, or a card that does not work there, and may come again."""
     rows = refusals(data, minutes=5)
     return rows.assign(fails=rows["most"] >= 10)
 

@@ -6,12 +6,14 @@ from audit.trade.activity import after_departure
 
 @rule(
     title="Card or PIN used after its holder's last day",
+    finds="A card or PIN that opened a door after its holder's last day.",
     priority="immediate",
     needs={"events": (), "people": ()},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
-    summary="{card}{pin} of {person}, whose last day was {last_day}, opened {doors}; the last "
-    "time on {last}.",
+    summary="{card:Card %|Cards %|}{pin:PIN %|PINs %|} of {person}, whose last day was"
+    " {last_day}, opened {doors:door %|doors %} after that day, {uses:once, on|% times, the last"
+    " time on} {last}.",
     evidence=("last_day", "uses", "last", "times", "doors"),
     remedy="Withdraw it at every controller today, and find out who has it.",
     references=(

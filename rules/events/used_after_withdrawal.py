@@ -6,10 +6,12 @@ from audit.trade.activity import after_withdrawal
 
 @rule(
     title="Withdrawn card used",
+    finds="A card that is lost, returned, destroyed or in stock and opened a door since.",
     priority="immediate",
     needs={"events": ("card_number",), "cards": ()},
     subjects=("card",),
-    summary="Card {card}, {status}, opened {doors}; the last time on {last}.",
+    summary="Card {card} has the status {status}, and opened {doors:door %|doors %} all the"
+    " same, {uses:once, on|% times, the last time on} {last}.",
     evidence=("status", "uses", "last", "times", "doors"),
     remedy="Delete the card at every controller today, and find out who has it.",
     references=(

@@ -6,12 +6,13 @@ from audit.trade.activity import unknown_uses
 
 @rule(
     title="Door opened with a card or PIN that nobody issued",
+    finds="A door that opened for a card number or PIN that no row of the register explains.",
     priority="immediate",
     needs={"events": ()},
     uses=("cards", "pins", "permissions", "people", "door_groups", "doors", "stations", "loaded"),
     subjects=("door", "number"),
-    summary="Door {door} was opened with {number}, which is not in the register; the last time "
-    "on {last}.",
+    summary="Door {door} was opened with a credential that is not in the register ({number}),"
+    " {uses:once, on|% times, the last time on} {last}.",
     evidence=("uses", "last", "times"),
     remedy="Delete it at the controllers unless its holder is found; then enter it.",
     references=(

@@ -8,11 +8,12 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Departed person with a working card",
+    finds="A person who has left, by status or by the last day, and still holds a live card.",
     priority="immediate",
     needs={"cards": ("person_id",), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "card"),
-    summary="{person} has departed (last day: {last_day}) and still holds live card {card}.",
+    summary="{person} has departed{last_day: (last day: %)|} and still holds live card {card}.",
     evidence=("last_day", "status"),
     remedy="Take the card back, set it returned, and delete it at every controller.",
     references=(

@@ -8,11 +8,13 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Departed person with a permission in force",
+    finds="A permission that is in force for a person who has left.",
     priority="planned",
     needs={"permissions": (), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "permission"),
-    summary="{person} has departed (last day: {last_day}); permission {permission} is in force.",
+    summary="{person} has departed{last_day: (last day: %)|}; permission {permission} is still in"
+    " force.",
     evidence=("last_day", "status"),
     remedy="End the permission, and send the change to the controllers.",
     references=(

@@ -8,11 +8,12 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Departed person with a working PIN",
+    finds="A person who has left and still has a live personal or duress PIN.",
     priority="immediate",
     needs={"pins": ("person_id",), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "pin"),
-    summary="{person} has departed (last day: {last_day}) and still has live {kind} PIN {pin}.",
+    summary="{person} has departed{last_day: (last day: %)|} and still has live {kind} PIN {pin}.",
     evidence=("last_day", "status", "kind"),
     remedy="Delete the PIN at every controller.",
     references=(

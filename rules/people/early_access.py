@@ -7,12 +7,14 @@ from audit.trade.subjects import sourced
 
 @rule(
     title="Working credential before the first day",
+    finds="A live card or PIN of a person whose start date is still to come.",
     priority="planned",
     upload=True,
     needs={"people": ("start_date",)},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
-    summary="{person} starts on {start_date} and has a live credential today: {card}{pin}.",
+    summary="{person} starts on {start_date} and already has live {card:card %|cards"
+    " %|}{pin:PIN %|PINs %|}.",
     evidence=("start_date",),
     remedy="Set the credential's first day to the person's, or correct the start date.",
     references=(

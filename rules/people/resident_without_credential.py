@@ -8,13 +8,15 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Resident without card or PIN",
+    finds="A resident with neither a live card nor a live PIN, whose dwelling has none either.",
     priority="advisory",
     upload=True,
     needs={"people": ()},
     uses=("cards", "pins"),
     policy=("departure_grace_days",),
     subjects=("person",),
-    summary="{person} lives in {dwelling} and has no live card or PIN, nor has the dwelling.",
+    summary="{person}{dwelling: of dwelling %|} has no live card or PIN{dwelling:, nor has the"
+    " dwelling|}.",
     evidence=("dwelling",),
     remedy="Ask how the person comes in: with a borrowed card, or one that is in no register.",
     references=(
@@ -31,7 +33,8 @@ from audit.trade.subjects import once_each
     ),
 )
 def resident_without_credential(data: Dataset) -> pd.DataFrame:
-    """Residents come in somehow: who has no card or PIN on record uses one that is not."""
+    """Residents come in somehow: one who has no card or PIN on record uses something that is not on
+    record."""
     people = data["people"]
     here = entitled(data) & among(people["role"], "resident")
     frame = pd.DataFrame(

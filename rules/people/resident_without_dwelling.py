@@ -8,6 +8,7 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Resident without a dwelling",
+    finds="A resident who is entitled to live here and for whom no dwelling is given.",
     priority="planned",
     upload=True,
     needs={"people": ("dwelling_id",)},

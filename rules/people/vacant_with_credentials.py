@@ -6,12 +6,15 @@ from audit.trade.holders import dwellings_with_credentials
 
 @rule(
     title="Empty dwelling with working credentials",
+    finds="A dwelling in which nobody is entitled to live, or that is marked as not occupied,"
+    " while live cards or PINs are bound to it.",
     priority="immediate",
     needs={},
     uses=("people", "dwellings", "cards", "pins"),
     policy=("departure_grace_days",),
     subjects=("dwelling",),
-    summary="Nobody lives in {dwelling}, and live credentials are bound to it: {cards} {pins}.",
+    summary="Nobody lives in dwelling {dwelling}, yet credentials bound to it are live{cards:;"
+    " card %|; cards %|}{pins:; PIN %|; PINs %|}.",
     evidence=("cards", "pins", "occupied", "entitled"),
     remedy="Withdraw the dwelling's cards and PINs, or enter who lives there now.",
     references=(
@@ -29,7 +32,7 @@ from audit.trade.holders import dwellings_with_credentials
 )
 def vacant_with_credentials(data: Dataset) -> pd.DataFrame:
     """The people are gone and their cards or PINs still open: whoever has them can come in, and
-    so can the next tenant's predecessors."""
+    will still be able to when the next tenant lives there."""
     rows = dwellings_with_credentials(data)
     return rows.assign(fails=rows["live"] & rows["known"] & (~rows["entitled"] | rows["empty"]))
 

@@ -8,6 +8,7 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Contractor or visitor without a last day",
+    finds="An entitled contractor or visitor for whom no last day is given.",
     priority="planned",
     upload=True,
     needs={"people": ("role", "end_date")},

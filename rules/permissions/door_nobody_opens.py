@@ -6,12 +6,14 @@ from audit.trade.neighbours import opened_by_someone
 
 @rule(
     title="A door that nobody can open",
+    finds="A door that asks for a card or PIN, while no live card or PIN reaches it at any hour.",
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "permissions": ()},
     uses=("people", "cards", "pins", "door_groups", "schedules", "calendars", "stations"),
     subjects=("door",),
-    summary="Door {door} asks for {entry}, and no live card or PIN opens it at any hour.",
+    summary="Door {door} asks for a credential ({entry}), and no live card or PIN opens it at"
+    " any hour.",
     evidence=("entry",),
     remedy="Give the door to those who need it, or enter it as closed.",
     references=(

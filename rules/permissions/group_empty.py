@@ -6,11 +6,13 @@ from audit.trade.permissions import used_groups
 
 @rule(
     title="A group in use that opens no door",
+    finds="A door group that a permission uses and that contains no door, where no other"
+    " finding says why.",
     priority="advisory",
     upload=True,
     needs={"door_groups": ("member_id",), "permissions": ("door_group",)},
     subjects=("door_group",),
-    summary="Door group {door_group} is given to people and opens no door.",
+    summary="Door group {door_group} is used by a permission and opens no door.",
     remedy="Add the doors that the group is meant for, or take it out of the permissions.",
     references=(
         Reference(

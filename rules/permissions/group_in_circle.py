@@ -6,11 +6,13 @@ from audit.trade.permissions import circles
 
 @rule(
     title="Door groups that contain each other",
+    finds="Door groups that contain each other, directly or through other groups.",
     priority="planned",
     upload=True,
     needs={"door_groups": ("member_id",)},
     subjects=("door_group",),
-    summary="Door groups {door_group} contain each other: each opens the doors of all.",
+    summary="{door_group:Door group % contains itself|Door groups % contain each other: each"
+    " opens the doors of all}.",
     remedy="Take one of the groups out of the other, so that each holds only what its name says.",
     references=(
         Reference(

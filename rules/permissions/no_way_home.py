@@ -6,6 +6,8 @@ from audit.trade.way_home import ways_home
 
 @rule(
     title="A resident who cannot get home",
+    finds="A resident with a live card or PIN for whom no chain of doors leads from outside to"
+    " the dwelling at any hour of the week.",
     priority="planned",
     upload=True,
     needs={
@@ -17,8 +19,8 @@ from audit.trade.way_home import ways_home
     },
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person",),
-    summary="Resident {person} holds a live credential, and no way leads them home at any hour;"
-    " stopped at: {stopped_at}.",
+    summary="Resident {person} holds a live credential, and no way leads them home at any"
+    " hour{stopped_at:; stopped at door %|; stopped at doors %|}.",
     evidence=("stopped_at",),
     remedy="Give the resident the door at which they are stopped, or the right kind of credential"
     " for it.",

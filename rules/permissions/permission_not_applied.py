@@ -6,6 +6,8 @@ from audit.trade.standing import in_force
 
 @rule(
     title="A permission that was never sent to the doors",
+    finds="A permission in force that was never sent to the controllers, where the register"
+    " records the sending of others.",
     priority="planned",
     upload=True,
     needs={"permissions": ("applied_on",)},

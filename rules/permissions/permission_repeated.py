@@ -6,12 +6,14 @@ from audit.trade.permissions import repeated
 
 @rule(
     title="A permission that adds nothing",
+    finds="Two permissions in force of one holder, one of which opens no further door and gives"
+    " no further hour.",
     priority="advisory",
     upload=True,
     needs={"permissions": ()},
     uses=("doors", "door_groups", "schedules", "calendars"),
     subjects=("permission",),
-    summary="Of permissions {permission} of one holder, one adds neither door nor hour.",
+    summary="Of permissions {permission}, of one holder, one adds neither a door nor an hour.",
     remedy="Keep the wider permission and end the other.",
     references=(
         Reference(

@@ -6,6 +6,9 @@ from audit.trade.neighbours import unlike_neighbours
 
 @rule(
     title="A door that hardly any neighbour has",
+    finds="Doors that a resident opens and fewer than one in ten of the residents of the same"
+    " building and core do (ten residents at least). Doors on the way home, doors into"
+    " dwellings, and doors that three or more residents open are left out.",
     priority="advisory",
     needs={
         "people": ("dwelling_id",),
@@ -15,8 +18,8 @@ from audit.trade.neighbours import unlike_neighbours
     },
     uses=("zones", "cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person", "door"),
-    summary="Resident {person} opens {door}, as hardly any of the {neighbours} residents of the"
-    " same building and core do.",
+    summary="Resident {person} opens {door:door %|doors %}, which hardly any of the"
+    " {neighbours} residents of the same building and core can open.",
     evidence=("neighbours",),
     remedy="Ask why; where there is no reason, take the doors out of this person's permissions.",
     references=(

@@ -6,6 +6,8 @@ from audit.trade.permissions import every_door
 
 @rule(
     title="One person who opens every door",
+    finds="A resident, visitor or contractor who opens every controlled door of the site that"
+    " asks for a credential (four doors at least).",
     priority="planned",
     needs={"people": (), "doors": ("entry", "lock"), "permissions": ()},
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),

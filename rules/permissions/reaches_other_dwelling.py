@@ -7,6 +7,7 @@ from audit.trade.standing import lookup
 
 @rule(
     title="A door into somebody else's home",
+    finds="A resident or visitor who opens a door into a dwelling that is not theirs.",
     priority="immediate",
     needs={
         "people": (),
@@ -18,7 +19,7 @@ from audit.trade.standing import lookup
     subjects=("person", "door"),
     summary="Person {person} can open door {door} into a dwelling that is not theirs ({zone}).",
     evidence=("zone",),
-    remedy="Take the door out of this person's permissions today, and look who else has it.",
+    remedy="Take the door out of this person's permissions today, and check who else has it.",
     references=(
         Reference(
             "NIST SP 800-53 rev 5.1.1, PE-2",

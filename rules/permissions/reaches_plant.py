@@ -5,7 +5,8 @@ from audit.trade.neighbours import zones_into
 
 
 @rule(
-    title="A resident or visitor with a door into plant",
+    title="A resident or visitor who can enter a plant room",
+    finds="A resident or visitor who opens a door into a plant room.",
     priority="planned",
     needs={
         "people": (),
@@ -15,7 +16,7 @@ from audit.trade.neighbours import zones_into
     },
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person", "zone"),
-    summary="Person {person} can open plant zone {zone} by {doors}.",
+    summary="Person {person} can enter plant zone {zone} through {doors:door %|doors %}.",
     evidence=("doors",),
     remedy="Take the plant doors out of this person's permissions.",
     references=(

@@ -6,11 +6,13 @@ from audit.trade.permissions import unbound
 
 @rule(
     title="A visitor or contractor who may come at any hour",
+    finds="A contractor or visitor with a permission that is bound to no schedule.",
     priority="planned",
     needs={"people": ("role",), "permissions": ("schedule_id",)},
     uses=("cards", "pins"),
     subjects=("person",),
-    summary="Person {person} has permission {permissions} without a schedule: any day, any hour.",
+    summary="Person {person} has {permissions:permission %|permissions %} without a schedule:"
+    " any day, any hour.",
     evidence=("permissions",),
     remedy="Bind the permission to the hours in which the person is expected.",
     references=(

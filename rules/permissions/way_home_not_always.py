@@ -6,6 +6,8 @@ from audit.trade.way_home import ways_home
 
 @rule(
     title="A resident who gets home at some hours only",
+    finds="A resident with a live card or PIN who gets home through the doors during a part of"
+    " the week only.",
     priority="planned",
     upload=True,
     needs={
@@ -17,11 +19,11 @@ from audit.trade.way_home import ways_home
     },
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person",),
-    summary="Resident {person} has no way home at these hours: {missing_hours}; stopped at:"
-    " {stopped_at}.",
+    summary="Resident {person} has no way home at these hours: {missing_hours}{stopped_at:;"
+    " stopped at door %|; stopped at doors %|}.",
     evidence=("missing_hours", "stopped_at"),
-    remedy="Give the resident the doors of the way home without schedule, or with one that never"
-    " ends.",
+    remedy="Give the resident the doors of the way home without a schedule, or with one that is"
+    " always open.",
     references=(
         Reference(
             "Access for residents",

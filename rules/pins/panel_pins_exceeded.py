@@ -6,12 +6,14 @@ from audit.trade.pin_holders import panel_pins
 
 @rule(
     title="More PINs at a station than it holds",
+    finds="More live PINs entered for a station than it holds; the administrator's codes are"
+    " not counted.",
     priority="planned",
     upload=True,
     needs={"pins": ("station_id",)},
     equipment=("pins_per_panel",),
     subjects=("station",),
-    summary="{sure} PINs are meant for station {station}, which holds {most}.",
+    summary="{sure:1 PIN is|% PINs are} meant for station {station}, which holds {most}.",
     evidence=("sure", "most"),
     remedy="Withdraw PINs that are not needed, or move some to another station.",
     references=(
@@ -23,7 +25,8 @@ from audit.trade.pin_holders import panel_pins
     ),
 )
 def panel_pins_exceeded(data: Dataset) -> pd.DataFrame:
-    """What does not fit is left out at upload, and whoever holds it stands before the door."""
+    """What does not fit is left out at upload, and whoever holds that PIN is left standing at the
+    door."""
     most = data.equipment.pins_per_panel or 0
     panels = panel_pins(data, most)
     over = (panels["sure"] > most).astype("boolean")

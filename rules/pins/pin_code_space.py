@@ -6,6 +6,8 @@ from audit.trade.pin_doors import crowded_doors
 
 @rule(
     title="Too many codes for their length at a door",
+    finds="A door that opens by PIN alone, where more than one code in a thousand possible ones"
+    " of the shortest length in use is valid.",
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "pins": ("pin",)},
@@ -20,7 +22,8 @@ from audit.trade.pin_doors import crowded_doors
         "calendars",
     ),
     subjects=("door",),
-    summary="{codes} codes open door {door} by PIN alone; the shortest has {digits} digits.",
+    summary="{codes:1 code opens|% codes open} door {door} by PIN alone; the shortest has"
+    " {digits:1 digit|% digits}.",
     evidence=("codes", "digits", "entry"),
     remedy="Give longer PINs, ask for card and PIN, or withdraw codes that are not needed here.",
     references=(

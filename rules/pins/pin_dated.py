@@ -6,12 +6,14 @@ from audit.trade.pin_holders import birth_dated, in_one_finding, live_pins
 
 @rule(
     title="More birth dates among the PINs than chance explains",
+    finds="More PINs that read as a date of birth, of people aged 16 to 99, than chance"
+    " explains; one finding for the whole site.",
     priority="advisory",
     upload=True,
     needs={"pins": ("pin",)},
     policy=("pin_guesses_minimum",),
     subjects=("pin",),
-    summary="{count} PIN codes read as a date of birth; chance explains about {expected}.",
+    summary="{count:1 PIN reads|% PINs read} as a date of birth; chance explains about {expected}.",
     evidence=("count", "expected", "chance"),
     remedy="Ask the holders whether the code is a birth date, and give those a random one.",
     references=(

@@ -6,6 +6,7 @@ from audit.trade.pin_holders import reused_codes
 
 @rule(
     title="Duress PIN with the code of an ordinary one",
+    finds="A live duress PIN that has the same digits as an ordinary one.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin", "kind")},

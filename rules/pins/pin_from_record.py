@@ -7,6 +7,8 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="PIN made from its holder's own record",
+    finds="A live PIN made from its holder's own record: the dwelling number repeated or"
+    " padded, the end of the phone number, the start date, or the day the PIN was set.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},

@@ -6,6 +6,9 @@ from audit.trade.pin_doors import guessed_doors
 
 @rule(
     title="A stranger's tries may well succeed at a door",
+    finds="A door where a stranger's tries in one visit find some valid code with a higher"
+    " chance than the site accepts. Tries, lockout and the length of a visit are the site's"
+    " policy.",
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "pins": ("pin",)},
@@ -26,10 +29,9 @@ from audit.trade.pin_doors import guessed_doors
         "pin_attack_visit_minutes",
     ),
     subjects=("door",),
-    summary=(
-        "{tries} tries in one visit open door {door} with a chance of {chance}: {codes} codes "
-        "of {digits} digits are valid there."
-    ),
+    summary="{tries:1 try|% tries} in one visit {tries:opens|open} door {door} with a chance of"
+    " {chance:percent}, where {most:percent} is the most accepted: {codes:1 code|% codes} of"
+    " {digits:1 digit|% digits} {codes:is|are} valid there.",
     evidence=("chance", "most", "codes", "digits", "tries", "entry"),
     remedy="Give longer PINs, lock the keypad sooner or for longer, or ask for card and PIN.",
     references=(

@@ -8,6 +8,9 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="PIN that a guesser tries early",
+    finds="A live PIN that somebody who tries the likeliest codes of its length first (popular"
+    " ones, repeats, runs, keypad shapes, years and dates) reaches within the number of tries"
+    " that the site sets.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},

@@ -6,6 +6,7 @@ from audit.trade.pin_holders import reused_codes
 
 @rule(
     title="One code in several hands",
+    finds="One code held by different holders; a person and their own dwelling count as one.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},

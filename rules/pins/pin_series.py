@@ -6,6 +6,8 @@ from audit.trade.pin_holders import series
 
 @rule(
     title="PINs handed out in a row",
+    finds="Three or more PINs of different holders (four or more where they have four digits)"
+    " in equal steps of 1 to 10.",
     priority="planned",
     upload=True,
     needs={"pins": ("pin",)},
@@ -28,7 +30,7 @@ from audit.trade.pin_holders import series
     ),
 )
 def pin_series(data: Dataset) -> pd.DataFrame:
-    """Whoever has one of these codes can count on to the neighbours'.
+    """Whoever has one of these codes can count up or down to a neighbour's.
 
     Three or more codes in equal steps of 1 to 10; four or more where codes have four digits.
     """

@@ -7,11 +7,14 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="Shared code that someone departed may know",
+    finds="A shared or unit-release PIN, or an administrator's code, set on or before the last"
+    " day of somebody who has left and could know it.",
     priority="immediate",
     needs={"pins": ("kind", "set_on"), "people": ()},
     subjects=("pin", "person"),
     policy=("departure_grace_days",),
-    summary="PIN {pin} ({kind}), set on {set_on}, may be known to {person}, who has left.",
+    summary="PIN {pin} ({kind}), set on {set_on}, may be known to {person:%, who has left|%,"
+    " who have left}.",
     evidence=("kind", "set_on"),
     remedy="Change the code, and tell those who still need it.",
     references=(

@@ -6,12 +6,14 @@ from audit.trade.subjects import once_each
 
 
 @rule(
-    title="Shared code that was not changed for long",
+    title="Shared code that has not been changed for too long",
+    finds="A shared or delivery PIN that was set longer ago than the site allows.",
     priority="planned",
     needs={"pins": ("kind", "set_on")},
     policy=("shared_pin_maximum_age_days",),
     subjects=("pin",),
-    summary="PIN {pin} ({kind}) was set {age_days} days ago; {most_days} are the most here.",
+    summary="PIN {pin} ({kind}) was set {age_days:1 day|% days} ago; {most_days:1 is|% are} the"
+    " most here.",
     evidence=("kind", "set_on", "age_days", "most_days"),
     remedy="Change the code, and tell those who need it.",
     references=(

@@ -7,12 +7,14 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="PIN shorter than the site allows",
+    finds="A live PIN with fewer digits than the site's minimum.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},
     policy=("pin_minimum_digits",),
     subjects=("pin",),
-    summary="PIN {pin} has {digits} digits; {minimum} are the fewest allowed here.",
+    summary="PIN {pin} has {digits:1 digit|% digits}; {minimum:1 is|% are} the fewest allowed"
+    " here.",
     evidence=("digits", "minimum"),
     remedy="Give the holder a longer PIN, chosen at random, and delete this one everywhere.",
     references=(
@@ -26,7 +28,7 @@ from audit.trade.subjects import once_each
     ),
 )
 def pin_too_short(data: Dataset) -> pd.DataFrame:
-    """Each digit less makes a code ten times easier to find by trying.
+    """Every digit fewer makes a code ten times easier to find by trying.
 
     At a door with many residents every try tests all their codes at once.
     """

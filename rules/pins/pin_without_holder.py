@@ -7,11 +7,13 @@ from audit.trade.subjects import once_each
 
 @rule(
     title="PIN without a holder",
+    finds="A personal PIN that names neither a person nor a dwelling, or a shared, delivery or"
+    " unit-release PIN that names neither a dwelling nor a door nor a station.",
     priority="planned",
     upload=True,
     needs={"pins": ("kind",)},
     subjects=("pin",),
-    summary="Nobody is named for PIN {pin} ({kind}), nor a place where it belongs.",
+    summary="PIN {pin} ({kind}) names no holder, nor a place where it belongs.",
     evidence=("kind",),
     remedy="Find out whose PIN it is and enter that, or delete it.",
     references=(

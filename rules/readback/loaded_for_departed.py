@@ -6,12 +6,15 @@ from audit.trade.readback import held_by_departed
 
 @rule(
     title="Departed person's credential still at a door",
+    finds="A card or PIN that a door held when it was read back, although its holder had left"
+    " by then.",
     priority="immediate",
     needs={"loaded": (), "people": ()},
     uses=("cards", "pins"),
     policy=("departure_grace_days",),
     subjects=("door", "card", "pin", "person"),
-    summary="Door {door} still holds {card}{pin} of {person}, who had departed ({read_on}).",
+    summary="{read_on:When it was read back on %, door|Door} {door} still held"
+    " {card:card %|cards %|}{pin:PIN %|PINs %|} of {person}, who had departed.",
     evidence=("read_on",),
     remedy="Delete it at the door's controller, and withdraw it in the register.",
     references=(

@@ -6,11 +6,13 @@ from audit.trade.readback import unexplained
 
 @rule(
     title="Credential at a door that the register does not know",
+    finds="A card number or PIN that a door held when it was read back, and that no row of the"
+    " register explains.",
     priority="immediate",
     needs={"loaded": ()},
     uses=("cards", "pins", "permissions", "people", "door_groups", "doors", "stations"),
     subjects=("door", "number"),
-    summary="Door {door} holds {number}, which no row of the register explains.",
+    summary="Door {door} holds a credential that no row of the register explains ({number}).",
     remedy="Delete it at the door's controller unless its holder is found; then enter it.",
     references=(
         Reference(

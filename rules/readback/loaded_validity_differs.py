@@ -6,12 +6,14 @@ from audit.trade.readback import validity_differs
 
 @rule(
     title="End of validity differs at the door",
+    finds="A card or PIN whose end of validity at a door is not the one in the register.",
     priority="advisory",
     upload=True,
     needs={"loaded": ("valid_to",)},
     uses=("cards", "pins"),
     subjects=("door", "card", "pin"),
-    summary="Door {door} lets {card}{pin} in until {at_door}; the register says {in_register}.",
+    summary="Door {door} lets {card:card %|cards %|}{pin:PIN %|PINs %|} in {at_door:until"
+    " %|without end}; the register says {in_register:until %|without end}.",
     evidence=("at_door", "in_register"),
     remedy="Send the register's end of validity to the door's controller.",
     references=(

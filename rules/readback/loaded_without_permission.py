@@ -6,12 +6,15 @@ from audit.trade.readback import without_right
 
 @rule(
     title="Credential at a door without permission",
+    finds="A card or PIN at a door, on the day the door was read back, whose holder has no"
+    " permission there, or that is not live.",
     priority="planned",
     needs={"loaded": (), "permissions": ()},
     uses=("doors", "cards", "pins", "people", "door_groups", "stations"),
     policy=("departure_grace_days",),
     subjects=("door", "card", "pin"),
-    summary="Door {door} holds {card}{pin}: {fault} ({read_on}).",
+    summary="Door {door} holds {card:card %|cards %|}{pin:PIN %|PINs %|}: {fault}{read_on:"
+    " (read back on %)|}.",
     evidence=("fault", "read_on"),
     remedy="Delete it at the door's controller, or give the permission that is meant.",
     references=(

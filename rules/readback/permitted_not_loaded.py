@@ -6,12 +6,15 @@ from audit.trade.readback import lacking
 
 @rule(
     title="Permission that the door does not know",
+    finds="A live card or PIN with a permission for a door that was read back and does not hold"
+    " it.",
     priority="planned",
     upload=True,
     needs={"loaded": (), "permissions": (), "doors": ("entry",)},
     uses=("cards", "pins", "people", "door_groups", "stations"),
     subjects=("door", "card", "pin"),
-    summary="Door {door} does not hold {card}{pin}, which has a permission there.",
+    summary="Door {door} does not hold {card:card %|cards %|}{pin:PIN %|PINs %|}, which has a"
+    " permission there.",
     remedy="Send the permission to the door's controller; end it if its holder should not come in.",
     references=(
         Reference(

@@ -7,6 +7,8 @@ from audit.trade.subjects import sourced
 
 @rule(
     title="An end before its start",
+    finds="Two dates of one row, or the two ends of one period, of which the end comes before"
+    " the start.",
     priority="planned",
     upload=True,
     needs={},

@@ -6,12 +6,14 @@ from audit.trade.cells import EVERY_TABLE, repeated_ids
 
 @rule(
     title="One identifier on several rows",
+    finds="One identifier on two or more rows of a table in which each row has its own.",
     priority="planned",
     upload=True,
     needs={},
     uses=EVERY_TABLE,
     subjects=("table", "id"),
-    summary="{table}: {id} stands on {count} rows; only the first is used by what refers to it.",
+    summary="{table}: {id} stands on {count:1 row|% rows}; only the first is used by what"
+    " refers to it.",
     evidence=("count",),
     remedy="Give each row its own identifier, or delete the row that is out of date.",
     references=(
@@ -29,7 +31,7 @@ from audit.trade.cells import EVERY_TABLE, repeated_ids
     cannot={"unclear": "two identifiers are the same text or they are not"},
 )
 def identifier_repeated(data: Dataset) -> pd.DataFrame:
-    """Nobody can tell which of the two rows a card, a permission or an event speaks of."""
+    """Nobody can tell which of the rows a card, a permission or an event speaks of."""
     ids = repeated_ids(data)
     return ids.assign(count=ids["what"], fails=ids["wrong"])
 

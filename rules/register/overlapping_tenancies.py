@@ -6,12 +6,15 @@ from audit.trade.tenancies import overlapping
 
 @rule(
     title="Two households of one dwelling at the same time",
+    finds="A household that has left and the present one of the same dwelling, whose dates"
+    " overlap by more than 31 days.",
     priority="advisory",
     upload=True,
     needs={"people": ("dwelling_id", "start_date", "end_date")},
     policy=("departure_grace_days",),
     subjects=("dwelling", "person"),
-    summary="In {dwelling} one household left {days} days after the next moved in: {person}.",
+    summary="In dwelling {dwelling} one household left {days:1 day|% days} after the next moved"
+    " in: {person}.",
     evidence=("days",),
     remedy="Correct the dates, or the dwelling of whoever really lived elsewhere.",
     references=(

@@ -6,6 +6,8 @@ from audit.trade.doubles import listed_twice
 
 @rule(
     title="One person listed twice",
+    finds="Two entitled people with the same name in one dwelling, or with the same phone and"
+    " nearly the same name.",
     priority="advisory",
     upload=True,
     needs={"people": ("name",)},

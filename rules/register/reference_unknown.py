@@ -6,6 +6,8 @@ from audit.trade.cells import EVERY_TABLE, unknown_references
 
 @rule(
     title="A reference to something that is not in the register",
+    finds="A row that names a dwelling, person, card, PIN, door, group, zone, schedule,"
+    " calendar or station that is not in its table.",
     priority="planned",
     upload=True,
     needs={},
@@ -28,7 +30,7 @@ from audit.trade.cells import EVERY_TABLE, unknown_references
     ),
 )
 def reference_unknown(data: Dataset) -> pd.DataFrame:
-    """A card of a person who is in no list stays with nobody when that person moves out."""
+    """A card whose person is in no list stays behind unnoticed when that person moves out."""
     cells = unknown_references(data)
     return cells.assign(named=cells["what"], fails=cells["wrong"])
 

@@ -6,6 +6,8 @@ from audit.trade.cells import EVERY_TABLE, empty_cells
 
 @rule(
     title="A value without which a row cannot be used",
+    finds="A row without a value that its table cannot do without. The row is set aside; the"
+    " others are audited.",
     priority="planned",
     upload=True,
     needs={},

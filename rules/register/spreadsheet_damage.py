@@ -6,6 +6,8 @@ from audit.trade.cells import damaged_cells
 
 @rule(
     title="Card numbers and PINs changed by a spreadsheet",
+    finds="A card number or PIN that a spreadsheet has changed: exponent form, a trailing .0,"
+    " digits past the fifteenth turned to zero, or leading zeros lost.",
     priority="immediate",
     upload=True,
     needs={},

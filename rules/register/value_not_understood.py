@@ -6,13 +6,15 @@ from audit.trade.cells import EVERY_TABLE, unread_cells
 
 @rule(
     title="A value that nobody can understand",
+    finds="A value that is none of its column's words, or a date, time or number that can't be"
+    " read.",
     priority="planned",
     upload=True,
     needs={},
     uses=EVERY_TABLE,
     policy=("pin_minimum_digits",),
     subjects=("table", "column", "id"),
-    summary="{table}, {id}: {column} is not understood; it takes {takes}.",
+    summary="{table}, {id}: the value of {column} is not understood; it takes {takes}.",
     evidence=("takes", "rows"),
     remedy=(
         "Write one of the column's words, or a date, time or number that can be read; a word of"

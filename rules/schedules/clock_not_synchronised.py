@@ -6,6 +6,7 @@ from audit.trade.schedules import any_in_use
 
 @rule(
     title="A clock that is set by hand",
+    finds="A station whose clock is set by hand, on a site that uses schedules.",
     priority="planned",
     upload=True,
     needs={"stations": ("time_source",)},
@@ -28,7 +29,7 @@ from audit.trade.schedules import any_in_use
     ),
 )
 def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
-    """A clock that runs away lets people in at the wrong hours, and its records prove nothing."""
+    """A clock that drifts lets people in at the wrong hours, and its records prove nothing."""
     stations = data["stations"]
     used = any_in_use(data, stations.index)
     return stations.assign(

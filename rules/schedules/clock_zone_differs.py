@@ -6,6 +6,7 @@ from audit.trade.schedules import shows_site_time
 
 @rule(
     title="A station in another time zone",
+    finds="A station whose time zone differs from the site's at any time of the year.",
     priority="planned",
     upload=True,
     needs={"stations": ("timezone",)},

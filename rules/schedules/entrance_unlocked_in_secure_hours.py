@@ -8,6 +8,7 @@ from audit.trade.standing import by_id
 
 @rule(
     title="An entrance that stands unlocked at night",
+    finds="A controlled door from outside that a schedule unlocks during the site's secure hours.",
     priority="immediate",
     needs={
         "doors": ("lock", "unlock_schedule", "outside_zone"),
@@ -17,8 +18,8 @@ from audit.trade.standing import by_id
     uses=("calendars",),
     policy=("secure_hours",),
     subjects=("door",),
-    summary="Door {door} from outside stands unlocked by schedule {schedule} within the secure"
-    " hours {secure_hours}.",
+    summary="Door {door}, which leads in from outside, stands unlocked by schedule {schedule}"
+    " within the secure hours {secure_hours}.",
     evidence=("schedule", "secure_hours"),
     remedy="Shorten the unlock schedule so that it ends before the secure hours begin.",
     references=(

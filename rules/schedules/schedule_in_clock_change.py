@@ -6,6 +6,8 @@ from audit.trade.schedules import asked, table, year
 
 @rule(
     title="A window that begins or ends while the clocks change",
+    finds="A window of a schedule that begins or ends in the hour that the clock skips or"
+    " repeats in the coming year; windows of whole days are left out.",
     priority="advisory",
     upload=True,
     needs={"schedules": ()},

@@ -6,6 +6,7 @@ from audit.trade.schedules import asked, in_use, table, year
 
 @rule(
     title="A schedule that is never open",
+    finds="A schedule in use without a single open minute in the coming year.",
     priority="planned",
     upload=True,
     needs={"schedules": ()},

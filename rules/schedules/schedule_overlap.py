@@ -6,6 +6,7 @@ from audit.trade.schedules import asked, table, year
 
 @rule(
     title="Windows of one schedule overlap",
+    finds="Two windows of one schedule that overlap.",
     priority="advisory",
     upload=True,
     needs={"schedules": ()},

@@ -7,6 +7,7 @@ from audit.trade.schedules import table
 
 @rule(
     title="An unlock schedule that knows no holidays",
+    finds="A schedule that unlocks a door from outside and has no calendar of holidays.",
     priority="advisory",
     needs={
         "schedules": ("calendar",),
@@ -14,7 +15,8 @@ from audit.trade.schedules import table
         "zones": ("kind",),
     },
     subjects=("schedule",),
-    summary="Schedule {schedule} unlocks door {doors} from outside on holidays as on other days.",
+    summary="Schedule {schedule} unlocks {doors:door %|doors %} from outside on holidays as on"
+    " other days.",
     evidence=("doors",),
     remedy="Give the schedule a calendar with the year's holidays, and enter their hours.",
     references=(

@@ -6,11 +6,12 @@ from audit.trade.lines import addresses
 
 @rule(
     title="One IP address at several stations",
+    finds="One IP address at two or more stations of one network.",
     priority="planned",
     upload=True,
     needs={"stations": ("address",)},
     subjects=("station",),
-    summary="Stations {station} of one network have the address {address}.",
+    summary="Stations {station}, of one network, have the same address {address}.",
     evidence=("address", "network", "count"),
     remedy="Give each station an address of its own.",
     references=(

@@ -6,6 +6,7 @@ from audit.trade.lines import stations
 
 @rule(
     title="Administrator's code as delivered",
+    finds="A station whose administrator's code is still the one it was delivered with.",
     priority="immediate",
     upload=True,
     needs={"stations": ("admin_code",)},
@@ -25,7 +26,7 @@ from audit.trade.lines import stations
     cannot={"out": "every station that is listed may have an administrator's code"},
 )
 def admin_code_default(data: Dataset) -> pd.DataFrame:
-    """The code a station is delivered with stands in its manual, which anyone can read.
+    """The code that a station is delivered with stands in its manual, which anyone can read.
 
     Whoever knows it can add a PIN, open the door and change every setting.
     """

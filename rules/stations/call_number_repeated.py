@@ -6,11 +6,14 @@ from audit.trade.lines import call_numbers
 
 @rule(
     title="One call number for several dwellings",
+    finds="Two answering units of different dwellings in one building that a caller would dial"
+    " by the same number.",
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "dwelling_id", "number"), "dwellings": ("building",)},
     subjects=("station",),
-    summary="In building {building} the number {number} calls the dwellings {dwellings}.",
+    summary="{building:In building % the|The} number {number} calls {dwellings:dwelling %|the"
+    " dwellings %}.",
     evidence=("building", "number", "dwellings"),
     remedy="Give each dwelling's unit the number by which its callers should reach it.",
     references=(

@@ -6,6 +6,8 @@ from audit.trade.lines import beyond, controllers, line_too_long, named
 
 @rule(
     title="More on a controller, or in a line, than the equipment carries",
+    finds="A controller with more units than it carries, with two units on one port, or the"
+    " last of a line with more controllers than the equipment allows.",
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "controller_id")},

@@ -6,12 +6,13 @@ from audit.trade.lines import answering
 
 @rule(
     title="Occupied dwelling without answering unit",
+    finds="An occupied dwelling for which the stations table has no answering unit.",
     priority="advisory",
     upload=True,
     needs={"dwellings": ("occupied",), "stations": ("kind", "dwelling_id")},
     subjects=("dwelling",),
     summary="Dwelling {dwelling} is occupied and has no answering unit.",
-    remedy="List the dwelling's answering unit, or fit one.",
+    remedy="Enter the dwelling's answering unit in the register, or fit one.",
     references=(
         Reference(
             "practice of door-entry systems",

@@ -6,11 +6,14 @@ from audit.trade.lines import named, panel_ports
 
 @rule(
     title="Entrance panel on a port that can't carry it",
+    finds="An entrance panel on another port than the one meant for panels, or a second panel"
+    " on one controller.",
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "controller_id", "port")},
     subjects=("station",),
-    summary="Entrance panel {station} is on port {port} of controller {controller_id}: {fault}.",
+    summary="Entrance panel {station} {port:is on port %|is on port %|is on port %|has no port}"
+    "{controller_id: of controller %|}: {fault}.",
     evidence=("controller_id", "port", "fault", "panel_port"),
     remedy="Move the panel to the panel port of a controller that has no other panel.",
     references=(

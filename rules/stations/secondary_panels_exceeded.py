@@ -6,12 +6,14 @@ from audit.trade.lines import beyond, panels
 
 @rule(
     title="More secondary panels than the entrance panel serves",
+    finds="More secondary panels to an entrance panel than the equipment allows.",
     priority="planned",
     upload=True,
     needs={"stations": ("kind",)},
     equipment=("secondary_panels",),
     subjects=("station",),
-    summary="Entrance panel {station} has {secondary} secondary panels; it serves {limit}.",
+    summary="Entrance panel {station} has {secondary:1 secondary panel|% secondary panels}; it"
+    " serves {limit}.",
     evidence=("secondary", "limit"),
     remedy="Move the surplus panels to an entrance panel of their own.",
     references=(
