@@ -94,14 +94,51 @@ def _places(
             of_dwelling.setdefault(str(dwelling), place)
             if not pd.isna(zone):
                 votes[str(zone)].add(place)
+    around_of = {z: next(iter(p)) if len(p) == 1 else _shared(p, places) for z, p in votes.items()}
+    _spread(data, around_of, places)
     of_zone: dict[str, str] = {}
     for zone, name in by_id(data, "zones")["name"].items():
         place = f"zone {zone}"
         of_zone[str(zone)] = place
-        around = votes.get(str(zone), set())
-        parent = next(iter(around)) if len(around) == 1 else None
+        parent = around_of.get(str(zone))
         places[place] = {"id": place, "name": _text(name) or str(zone), "parent": parent}
     return list(places.values()), of_zone, of_dwelling
+
+
+def _shared(around: set[str], places: Mapping[str, Mapping[str, Any]]) -> str | None:
+    """The one building around several of its cores; None where there are several buildings."""
+    wider = {places[p]["parent"] or p for p in around}
+    return next(iter(wider)) if len(wider) == 1 else None
+
+
+def _spread(
+    data: Dataset, around_of: dict[str, str | None], places: Mapping[str, Mapping[str, Any]]
+) -> None:
+    """Zones without dwellings belong where the zones do to which they have doors.
+
+    Door by door outwards from the dwellings; a zone between two buildings, a place of safety,
+    and all that lies behind them, belong to the site.
+    """
+    zones = by_id(data, "zones")
+    safe = zones["place_of_safety"].fillna(zones["kind"].eq("outside")).fillna(False)
+    near: dict[str, set[str]] = defaultdict(set)
+    doors = data["doors"][["inside_zone", "outside_zone"]].dropna().drop_duplicates()
+    for one, other in zip(doors["inside_zone"], doors["outside_zone"], strict=True):
+        near[one].add(other)
+        near[other].add(one)
+    closed = {str(z) for z in zones.index[safe.to_numpy(bool)]}
+    edge = {z for z, place in around_of.items() if place} - closed
+    while edge:
+        found: dict[str, set[str]] = defaultdict(set)
+        for zone in edge:
+            for other in near[zone] - closed - around_of.keys():
+                found[other].add(str(around_of[zone]))
+        around_of.update({z: _shared(p, places) for z, p in found.items()})
+        edge = {z for z in found if around_of[z]}
+    for zone in [z for z in zones.index if around_of.get(z)]:
+        beside = {p for z in near[zone] - closed if (p := around_of.get(z))}
+        if len(beside | {str(around_of[zone])}) > 1:
+            around_of[zone] = _shared(beside | {str(around_of[zone])}, places)
 
 
 def _where(
@@ -337,6 +374,8 @@ def _matrix(data: Dataset, hidden: Standins) -> Any:
 def _called(data: Dataset, people: pd.DataFrame, who: list[int], hidden: Standins) -> str:
     """What a class of people is called: a few by reference, many by role and building."""
     part = people.iloc[who]
+    if len(who) == 1 and not hidden.outside:
+        return f"{part.index[0]} {_text(part['name'].iloc[0])}".strip()
     if len(who) <= 3:
         return ", ".join(hidden.of(str(p)) for p in part.index)
     roles = " and ".join(sorted(part["role"].dropna().unique())) or "people"
