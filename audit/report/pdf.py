@@ -13,7 +13,7 @@ import re
 import tempfile
 import unicodedata
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal
@@ -84,6 +84,8 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
     stage = "check before upload" if record.stage == "upload" else "review"
     shown = record.findings[:MOST_FINDINGS]
     roll = plan.get("roll", [])
+    titles = {rule: words["title"] for rule, words in plan.get("rules", {}).items()}
+    drawn, left = _pictures(record, plan)
     return {
         "title": f"Door-entry audit of {site.name}, {record.as_of}",
         "site": site.name,
@@ -91,10 +93,11 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
         "as_of": record.as_of,
         "day": [int(part) for part in record.as_of.split("-")],
         "footer": f"{site.name}, {stage} as of {record.as_of}",
-        "verdict": _verdict(record),
+        "verdict": verdict(record),
         "counts": [
             {"priority": p, "n": f"{getattr(record.totals, p):,}", "says": SAYS[p]}
             for p in PRIORITIES
+            if any(o.state in ("assessed", "partly") for o in record.outcomes)
         ],
         "scope": _scope(record),
         "caution": CAUTION,
@@ -118,22 +121,25 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
             {"table": i.table, "file": i.file, "rows": f"{i.rows:,}", "sha256": i.sha256}
             for i in record.inputs
         ],
-        "groups": _groups(shown),
+        "groups": _groups(shown, titles),
         "omitted": len(record.findings) - len(shown),
-        "pictures": _pictures(record, plan),
+        "pictures": drawn,
+        "pictures_omitted": left,
+        "roll_changes": _roll_changes(roll),
         "roll": [
             [
                 f"{r['person']} {r['name']}".strip(),
                 *(str(r[k]) for k in ("dwelling", "door_group", "hours", "through", "change")),
             ]
-            for r in roll[:MOST_ROLL]
+            for r in sorted(roll, key=lambda line: not line["change"])[:MOST_ROLL]
         ],
         "roll_omitted": max(len(roll) - MOST_ROLL, 0),
-        "references": _references(record),
+        "references": _references(record, titles),
     }
 
 
-def _verdict(record: Record) -> str:
+def verdict(record: Record) -> str:
+    """Whether it is good or bad, in one sentence."""
     if any(o.state == "failed" for o in record.outcomes):
         return "Incomplete: a rule failed inside. What the others found is below."
     looked = sum(o.state in ("assessed", "partly") for o in record.outcomes)
@@ -141,11 +147,14 @@ def _verdict(record: Record) -> str:
         return "Nothing could be looked at."
     t = record.totals
     if t.immediate:
-        return f"Not in order: {t.immediate:,} findings call for action now."
+        calls = "finding calls" if t.immediate == 1 else "findings call"
+        return f"Not in order: {t.immediate:,} {calls} for action now."
     if t.planned:
-        return f"Not in order: {t.planned:,} findings are to be mended before the next review."
+        are = "finding is" if t.planned == 1 else "findings are"
+        return f"Not in order: {t.planned:,} {are} to be mended before the next review."
     if t.advisory:
-        return f"Nothing to mend among what was looked at; {t.advisory:,} matters worth a look."
+        matters = "matter" if t.advisory == 1 else "matters"
+        return f"Nothing to mend among what was looked at; {t.advisory:,} {matters} worth a look."
     return "Nothing found among what was looked at."
 
 
@@ -189,13 +198,14 @@ def _counted(o: Any) -> dict[str, str]:
     }
 
 
-def _groups(findings: list[Finding]) -> list[dict[str, Any]]:
+def _groups(findings: list[Finding], titles: Mapping[str, str]) -> list[dict[str, Any]]:
     groups: dict[tuple[str, str], list[Finding]] = defaultdict(list)
     for f in findings:
         groups[(f.priority, f.rule)].append(f)
     return [
         {
             "rule": rule,
+            "title": titles.get(rule, rule),
             "priority": priority,
             "life_safety": members[0].life_safety,
             "why": members[0].why,
@@ -228,25 +238,47 @@ def _note(f: Finding) -> str:
     return "; ".join(parts)
 
 
-def _pictures(record: Record, plan: Mapping[str, Any]) -> list[dict[str, Any]]:
+def _pictures(record: Record, plan: Mapping[str, Any]) -> tuple[list[dict[str, Any]], int]:
+    """The pictures that are shown, and how many more there are."""
+    kinds = (
+        (pictures.ways_out(plan), MOST_WAYS),  # type: ignore[arg-type]
+        (pictures.weeks(plan), MOST_WEEKS),  # type: ignore[arg-type]
+        (pictures.reach(plan), MOST_MATRICES),  # type: ignore[arg-type]
+    )
     made = [
         pictures.places(record.model_dump(), plan),  # type: ignore[arg-type]
-        *pictures.ways_out(plan)[:MOST_WAYS],  # type: ignore[arg-type]
-        *pictures.weeks(plan)[:MOST_WEEKS],  # type: ignore[arg-type]
-        *pictures.reach(plan)[:MOST_MATRICES],  # type: ignore[arg-type]
+        *(one for all_of_it, most in kinds for one in all_of_it[:most]),
     ]
-    return [
+    left = sum(max(len(all_of_it) - most, 0) for all_of_it, most in kinds)
+    shown = [
         {"title": p.title, "alternative": p.alternative, "width": p.width, "svg": p.svg}
         for p in made
         if p is not None
     ]
+    return shown, left
 
 
-def _references(record: Record) -> list[dict[str, Any]]:
+def _roll_changes(roll: Sequence[Mapping[str, str]]) -> str:
+    """Who came and who went since the previous review, told before the list."""
+    came = sum(r["change"] == "new" for r in roll)
+    went = sum(r["change"] == "gone" for r in roll)
+    other = sum(bool(r["change"]) for r in roll) - came - went
+    if not came + went + other:
+        return ""
+    return (
+        f"Since the previous review: lines that are new {came:,}, gone {went:,},"
+        f" with other hours {other:,}; they stand first."
+    )
+
+
+def _references(record: Record, titles: Mapping[str, str]) -> list[dict[str, Any]]:
     by_rule: dict[str, list[str]] = {}
     for f in record.findings:
         by_rule.setdefault(f.rule, f.references)
-    return [{"rule": rule, "references": refs} for rule, refs in sorted(by_rule.items())]
+    return [
+        {"rule": rule, "title": titles.get(rule, rule), "references": refs}
+        for rule, refs in sorted(by_rule.items())
+    ]
 
 
 class _Fonts:

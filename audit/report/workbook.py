@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from audit.record import PRIORITIES, Record
+from audit.report.pdf import verdict
 from audit.report.tables import (
     FINDING_COLUMNS,
     ROLL_COLUMNS,
@@ -28,14 +29,17 @@ CAUTION = (
     " given was not judged."
 )
 WIDTHS = {
-    "finding_id": 18, "priority": 11, "life_safety": 10, "rule": 28, "subjects": 28, "summary": 60,
-    "remedy": 50, "rows": 26, "change": 10, "decision": 10, "decision_state": 12, "until": 12,
+    "finding_id": 18, "priority": 11, "life_safety": 8, "rule": 38, "subjects": 26, "summary": 48,
+    "remedy": 42, "rows": 22, "change": 10, "decision": 10, "decision_state": 12, "until": 12,
     "why": 50, "references": 60, "order": 7, "where": 28, "what_to_do": 55, "because": 60,
     "findings": 9, "finding_ids": 20, "done_by": 14, "done_on": 12, "person": 14, "name": 24,
     "dwelling": 12, "door_group": 22, "hours": 40, "through": 24, "since": 12, "signed": 20,
     "state": 14, "checked": 10, "unassessed": 11, "found": 8, "reason": 60, "what": 30,
     "value": 60,
 }  # fmt: skip
+LINE = 13.5  # points of one line of a cell
+TALLEST = 409  # points, of any row
+PRINTED = "until"  # of the findings' columns the last on paper: reasons are long, and in report.pdf
 PAPER = {"immediate": "#F6D5CF", "planned": "#F5E8C7", "advisory": "#DCE8EC"}
 
 
@@ -102,6 +106,7 @@ class _Styles:
         )
         self.text = book.add_format({**base, "text_wrap": True})
         self.number = book.add_format({**base, "num_format": "#,##0"})
+        self.count = book.add_format({**base, "num_format": "#,##0", "align": "left"})
         self.title = book.add_format({**base, "bold": True, "font_size": 16})
         self.strong = book.add_format({**base, "bold": True, "text_wrap": True})
         self.priority = {
@@ -117,12 +122,14 @@ def _cover(book: Any, style: _Styles, record: Record) -> None:
     sheet.set_column(1, 1, 70)
     sheet.write_string(0, 0, _clean(record.site.name), style.title)
     failed = [o.rule for o in record.outcomes if o.state == "failed"]
+    looked = any(o.state in ("assessed", "partly") for o in record.outcomes)
     rows: list[tuple[str, str | int]] = [
+        ("verdict", verdict(record)),
         ("as of", record.as_of),
         ("stage", record.stage),
         ("local code", record.site.local_code),
         ("audience", record.audience),
-        *((p, getattr(record.totals, p)) for p in PRIORITIES),
+        *((p, getattr(record.totals, p)) for p in PRIORITIES if looked),
         ("under a decision in force", sum(f.silenced for f in record.findings)),
         ("rules that looked", sum(o.state in ("assessed", "partly") for o in record.outcomes)),
         ("rules that looked in part", sum(o.state == "partly" for o in record.outcomes)),
@@ -136,8 +143,10 @@ def _cover(book: Any, style: _Styles, record: Record) -> None:
         rows.insert(0, ("INCOMPLETE", "rules failed inside: " + ", ".join(failed)))
     for i, (what, value) in enumerate(rows, 2):
         sheet.write_string(i, 0, what, style.strong)
+        if isinstance(value, str):
+            sheet.set_row(i, _height((value,), ("value",)))
         if isinstance(value, int):
-            sheet.write_number(i, 1, value, style.number)
+            sheet.write_number(i, 1, value, style.count)
         else:
             sheet.write_string(i, 1, _clean(value), style.text)
     _print_setup(sheet, record, wide=False)
@@ -168,11 +177,24 @@ def _sheet(
             else:
                 kind = style.priority.get(str(value), style.text) if c == at else style.text
                 sheet.write_string(r, c, _clean(str(value)), kind)
+        sheet.set_row(r, _height(row, columns))
     sheet.freeze_panes(1, 1)
     if rows:
         sheet.autofilter(0, 0, len(shown), len(columns) - 1)
     sheet.repeat_rows(0)
+    if PRINTED in columns:
+        sheet.print_area(0, 0, len(shown), columns.index(PRINTED))
     _print_setup(sheet, record, wide=wide)
+
+
+def _height(row: Sequence[object], columns: Sequence[str]) -> float:
+    """Points for a row's longest wrapped text: not every program finds the height by itself."""
+    lines = max(
+        -(-len(value) // WIDTHS.get(column, 16)) if isinstance(value, str) else 1
+        for column, value in zip(columns, row, strict=True)
+        if column not in ("why", "references")
+    )
+    return min(max(lines, 1) * LINE + 1.5, TALLEST)
 
 
 def _print_setup(sheet: Any, record: Record, *, wide: bool) -> None:

@@ -180,3 +180,41 @@ def test_a_spreadsheet_program_opens_the_workbook(demo_pack: Path, tmp_path: Pat
         rows = list(csv.DictReader(file))
     assert [r["finding id"] for r in rows] == [f["id"] for f in record["findings"]]
     assert [r["summary"] for r in rows] == [f["summary"] for f in record["findings"]]
+
+
+def test_nothing_looked_at_is_no_good_report() -> None:
+    blind = Outcome(
+        rule="rule-1", state="not-assessed", checked=0, unassessed=0, found=0, reason="no doors"
+    )
+    record = _record([]).model_copy(update={"outcomes": [blind]})
+    content = pdf._content(record, {})
+    assert content["verdict"] == "Nothing could be looked at."
+    assert content["counts"] == []
+    assert pdf._content(_record([]), {})["counts"] != []
+
+
+def test_a_long_reference_stays_in_its_column(tmp_path: Path) -> None:
+    record = _record([_finding(1, "D" * 300)])
+    line = dict.fromkeys(tables.ROLL_COLUMNS, "") | {"person": "P" * 90, "door_group": "G" * 90}
+    (tmp_path / "r.pdf").write_bytes(pdf.render(record, {"roll": [line]}))
+    reader = pypdf.PdfReader(tmp_path / "r.pdf")
+    lines = [line for p in reader.pages for line in p.extract_text().splitlines()]
+    assert max(line.count("D") for line in lines if "DDDD" in line) < 100
+    assert max(line.count("P") for line in lines if "PPPP" in line) < 30
+
+
+def test_the_roll_tells_first_who_came_and_who_went() -> None:
+    line = dict.fromkeys(tables.ROLL_COLUMNS, "")
+    roll = [{**line, "person": p, "change": c} for p, c in
+            (("A", ""), ("B", "new"), ("C", "gone"), ("D", "hours were: always"))]  # fmt: skip
+    content = pdf._content(_record([]), {"roll": roll})
+    assert [r[0] for r in content["roll"]] == ["B", "C", "D", "A"]
+    assert "new 1, gone 1, with other hours 1" in content["roll_changes"]
+    assert pdf._content(_record([]), {"roll": roll[:1]})["roll_changes"] == ""
+
+
+def test_rows_of_the_workbook_are_as_high_as_their_text(tmp_path: Path) -> None:
+    (tmp_path / "f.xlsx").write_bytes(workbook.render(_record([_finding(1, "word " * 60)]), {}))
+    sheet = openpyxl.load_workbook(tmp_path / "f.xlsx")["findings"]
+    assert 80 < sheet.row_dimensions[2].height < 250
+    assert "$L$" in sheet.print_area
