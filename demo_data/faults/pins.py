@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date
-from math import comb
+from math import exp, lgamma, log, log1p
 
 from ..codes import far_from_others, hard_to_guess, new_code, set_digits
 from ..households import pin
@@ -180,7 +180,9 @@ def _beyond_chance(codes: int) -> int:
     share = 84 * 365.25 / 1_000_000  # births of people aged 16 to 99 among six-digit codes
     chance, count = 1.0, 0
     while chance > 1e-4:
-        chance -= comb(codes, count) * share**count * (1 - share) ** (codes - count)
+        ways = lgamma(codes + 1) - lgamma(count + 1) - lgamma(codes - count + 1)
+        # as logarithms: of thousands of codes the ways are more than a float holds
+        chance -= exp(ways + count * log(share) + (codes - count) * log1p(-share))
         count += 1
     return count + 1
 
