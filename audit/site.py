@@ -264,6 +264,15 @@ def _unknown(where: str, key: str, known: Any, text: str, name: str, *, what: st
     return f"{name}{_line(text, key)}: {where} has no {what} {key!r}; {hint}"
 
 
+_ASKED = {
+    "int": "write a whole number, without quotes",
+    "float": "write a number, without quotes",
+    "string": "write it in double quotes",
+    "bool": "write true or false, without quotes",
+    "dict": 'write pairs in braces: { number = "Fob No." }',
+}  # by the first word of the kind of error
+
+
 def _first_error(e: ValidationError, text: str, name: str, section: str = "") -> str:
     error = e.errors(include_url=False, include_context=False)[0]
     path = [section, *map(str, error["loc"])] if section else [str(p) for p in error["loc"]]
@@ -277,6 +286,11 @@ def _first_error(e: ValidationError, text: str, name: str, section: str = "") ->
         return f"{name}{_line(text, key)}: {where} {key} must look like 22:00-06:00"
     message = error["msg"].removeprefix("Value error, ")
     message = message[:1].lower() + message[1:]
+    kind, _, fault = error["type"].partition("_")
+    if fault in ("type", "parsing", "from_float"):
+        message = _ASKED.get(kind, message)
+    if error["type"] == "string_too_short":
+        message = "must not be empty"
     return f"{name}{_line(text, key)}: {where} {key}: {message}"
 
 

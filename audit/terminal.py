@@ -124,10 +124,8 @@ def _coverage(record: Record, out: Console) -> None:
     out.print()
     out.print(Line(Text("what was looked at", style="bold"), align="left"))
     looked = states["assessed"] + states["partly"]
-    out.print(
-        f"{looked} of {len(record.outcomes)} rules looked; "
-        f"{states['partly']} of them could judge only a part."
-    )
+    some = f"; {states['partly']} of them could judge only a part" if states["partly"] else ""
+    out.print(f"{looked} of {len(record.outcomes)} rules looked{some}.")
     if states["failed"]:
         failed = [o for o in record.outcomes if o.state == "failed"]
         for o in failed:

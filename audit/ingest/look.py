@@ -107,7 +107,7 @@ def tell(files: list[Path], console: Console, write: Path | None = None) -> int:
     """Prints how each file would be understood; with `write`, puts the mappings into SITE.
 
     `files` may name folders and patterns. Returns 0; 1 where something is not sure; 2 where
-    a file can't be read at all.
+    a file can't be read at all. InputError where none can be read.
     """
     from audit.ingest import mapping, telling
 
@@ -121,6 +121,8 @@ def tell(files: list[Path], console: Console, write: Path | None = None) -> int:
             found += look(path, site, home)
         except InputError as e:
             broken.append(str(e))
+    if broken and not found:
+        raise InputError("; ".join(broken))
     _settle(found)
     for each in found:
         telling.print_look(each, console)

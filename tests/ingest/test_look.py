@@ -340,10 +340,8 @@ def test_what_site_toml_says_goes_first_and_is_named_as_the_reason(tmp_path: Pat
     assert re.search(r"Serial\s+number\s+site\.toml", text)
     assert re.search(r"Fob No\.\s+left over\s+could be number too", text)
     (folder / "site.toml").write_text(TOML + mapped.replace("Serial", "Seriol"), "utf-8")
-    code, text = told([folder / "x" / "fobs.csv"])
-    assert code == 2
-    assert "has no column 'Seriol'" in text
-    assert "the nearest is 'Serial'" in text
+    with pytest.raises(InputError, match=r"has no column 'Seriol'.*the nearest is 'Serial'"):
+        told([folder / "x" / "fobs.csv"])
 
 
 def test_line_ends_of_the_file_are_kept(tmp_path: Path) -> None:
@@ -420,6 +418,8 @@ def test_nothing_to_look_at(tmp_path: Path, name: str, capsys: pytest.CaptureFix
     assert main(["look", str(tmp_path / name)]) == 2
     captured = capsys.readouterr()
     assert "Traceback" not in captured.out + captured.err
+    assert captured.out == ""
+    assert captured.err.count("\n") == 1
 
 
 def test_no_folder_to_write_to(tmp_path: Path) -> None:
