@@ -119,7 +119,10 @@ def test_any_table_leaves_a_site_file_that_can_be_read(
     table = csv_text([["Fob No.", *header], ["0012", "x"], *rows]).encode("utf-8", "replace")
     with tempfile.TemporaryDirectory() as folder:
         path = put(Path(folder) / "s", "fobs.csv", table)
-        shown(path)
+        told = shown(path)
+        if b"\0" in table:  # no text file: refused in a line, and nothing is written for it
+            assert "NUL" in told
+            return
         assert path / "site.toml" in path.iterdir()
         with contextlib.suppress(InputError):  # of the table's own faults
             load_site(path, AS_OF)
