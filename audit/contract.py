@@ -40,7 +40,6 @@ __all__ = [
 
 T = TypeVar("T")
 Priority = Literal["immediate", "planned", "advisory"]
-PRIORITIES: Final[tuple[Priority, ...]] = ("immediate", "planned", "advisory")
 Surety = Literal["read", "quoted", "from memory", "common practice, no source"]
 TEXT: Final = pd.StringDtype("pyarrow", na_value=pd.NA)
 """The dtype of ids, references, words and free text: comparisons give NA for NA."""

@@ -18,10 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["InputError", "load_site", "read_decisions", "site_folder"]
 
-DECISIONS = (
-    "finding_id", "decision", "reason", "decided_by", "decided_on", "until", "document",
-)  # fmt: skip
-
 
 def load_site(path: Path, as_of: dt.date | None = None) -> Dataset:
     """The typed dataset of a site folder, or of a ZIP that holds one.
@@ -135,14 +131,14 @@ def decision_rows(path: Path, file: str) -> list[DecisionRow]:
     """The rows of one decisions file."""
     from audit.ingest.headers import plain
     from audit.ingest.readers.csv_text import read_csv
-    from audit.ledger import DecisionRow
+    from audit.ledger import COLUMNS, DecisionRow
 
-    wanted = {plain(name): name for name in DECISIONS}
+    wanted = {plain(name): name for name in COLUMNS}
     raw, _ = read_csv(path, file, lambda cells: len({plain(c) for c in cells} & wanted.keys()))
     names = [wanted.get(plain(h)) for h in raw.header]
     for name in ("finding_id", "decision"):
         if name not in names:
-            wanted_names = ", ".join(DECISIONS)
+            wanted_names = ", ".join(COLUMNS)
             raise InputError(f"{file}: has no column {name}; its columns are {wanted_names}")
     columns = [c.to_pylist() for c in raw.cells]
     return [

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from importlib.resources import files
 from typing import Any, cast
 
+from audit.record import PRIORITIES
 from audit.report import pictures
 from audit.report.ink import Picture, escape, visible
 from audit.report.plan import Plan
@@ -74,7 +75,7 @@ def _packed(record: Mapping[str, Any], plan: Plan) -> dict[str, Any]:
     def put(text: str) -> int:
         return texts.setdefault(text, len(texts))
 
-    order = pictures.PRIORITIES
+    order = PRIORITIES
     findings = [
         [
             one["id"],

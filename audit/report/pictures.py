@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from audit.record import PRIORITIES
 from audit.report.ink import (
     ACCENT,
     INK,
@@ -32,7 +33,6 @@ from audit.report.ink import (
 from audit.report.layers import Edge, Layout, Node, layouts
 from audit.report.plan import DAYS, STATES, Cell, Place, Plan, Reach, State, Week
 
-PRIORITIES = ("immediate", "planned", "advisory")
 DAY_NAMES = {
     "mon": "Mon", "tue": "Tue", "wed": "Wed", "thu": "Thu",
     "fri": "Fri", "sat": "Sat", "sun": "Sun", "holiday": "Holiday",

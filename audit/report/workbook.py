@@ -21,13 +21,10 @@ from audit.report.tables import (
     finding_row,
     worklist,
 )
+from audit.screen import CAUTION
 
 MOST_TEXT = 32_767  # characters of one cell; a longer text is shortened and says so
 MOST_ROWS = 1_048_575
-CAUTION = (
-    "This is no fire risk assessment. Local code and a competent person decide; what was not"
-    " given was not judged."
-)
 WIDTHS = {
     "finding_id": 18, "priority": 11, "life_safety": 8, "rule": 38, "subjects": 26, "summary": 48,
     "remedy": 42, "rows": 22, "change": 10, "decision": 10, "decision_state": 12, "until": 12,

@@ -110,11 +110,6 @@ def bound_dwelling(data: Dataset, table: str) -> pd.Series:
     return data.once(_BOUND[table])
 
 
-def local_time(data: Dataset) -> pd.Series:
-    """The events' times as the wall clock of the site showed them (datetime64[us])."""
-    return data.once(_local_time)
-
-
 def _by_id_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
     column = TABLES[table].row_id
 
@@ -184,9 +179,3 @@ def _bound_of(table: str) -> Callable[[Dataset], pd.Series]:
 
 
 _BOUND = {"cards": _bound_of("cards"), "pins": _bound_of("pins")}
-
-
-def _local_time(data: Dataset) -> pd.Series:
-    time = data["events"]["time"]
-    local: pd.Series = time.dt.tz_localize("UTC").dt.tz_convert(data.zone).dt.tz_localize(None)
-    return local

@@ -200,11 +200,6 @@ def listed(rows: Sequence[int]) -> str:
     return f"rows {first}{more} have"
 
 
-def empty_like(header: tuple[str, ...]) -> tuple[pa.ChunkedArray, ...]:
-    """No rows below this header."""
-    return tuple(pa.chunked_array([], pa.large_string()) for _ in header)
-
-
 def text_of(value: Any) -> str | None:
     """A value of a typed file (JSON, Parquet, workbook) as text; None stays None."""
     import datetime as dt
