@@ -21,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from audit.arithmetic.plain import TEXT as TEXT
 from audit.schema import SECRET_COLUMNS, TABLES
 from audit.site import Equipment, InputError, Policy, Site
 
@@ -41,8 +42,6 @@ __all__ = [
 T = TypeVar("T")
 Priority = Literal["immediate", "planned", "advisory"]
 Surety = Literal["read", "quoted", "from memory", "common practice, no source"]
-TEXT: Final = pd.StringDtype("pyarrow", na_value=pd.NA)
-"""The dtype of ids, references, words and free text: comparisons give NA for NA."""
 
 
 class Source(NamedTuple):
@@ -408,7 +407,7 @@ def collect(package: ModuleType) -> tuple[Rule, ...]:
 
     found: list[Rule] = []
     for info in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
-        if info.ispkg or info.name.endswith("__main__"):
+        if info.ispkg or info.name.rsplit(".", 1)[-1].startswith("_"):
             continue
         module = importlib.import_module(info.name)
         own = [

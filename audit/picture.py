@@ -13,15 +13,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from audit.arithmetic.weeks import stretches
 from audit.contract import TEXT, Dataset
+from audit.facts import hours as opening
+from audit.facts.permissions import roll as access_roll
+from audit.facts.reach import ASKED, reach
+from audit.facts.standing import bound_dwelling, by_id, entitled
+from audit.facts.subjects import is_in
 from audit.outside import Standins, deep
 from audit.record import Finding, Record
 from audit.report.plan import DAYS, Cell, Door, Plan, ReachRow, RollRow, Week, Zone
-from audit.trade import escape, schedules
-from audit.trade.permissions import roll as access_roll
-from audit.trade.reach import ASKED, reach
-from audit.trade.standing import bound_dwelling, by_id, entitled
-from audit.trade.subjects import is_in
+from audit.trade import escape
 
 MOST_COLUMNS = 60
 NAMED = {
@@ -197,7 +199,7 @@ def _where(
 
 
 def _weeks(data: Dataset) -> list[Week]:
-    year = schedules.year(data)
+    year = opening.year(data)
     # of several kinds of the same day of the week, the one with the most dates is drawn
     usual: dict[int, int] = {}
     for i, kind in enumerate(year.kinds):
@@ -209,7 +211,7 @@ def _weeks(data: Dataset) -> list[Week]:
     for schedule in sorted(year.sure):
         minutes = year.minutes(year.hours_of(schedule)[1])
         drawn[schedule] = {
-            DAYS[w]: [list(s) for s in schedules.stretches(minutes[i])] for w, i in usual.items()
+            DAYS[w]: [list(s) for s in stretches(minutes[i])] for w, i in usual.items()
         }
     weeks = [Week(id=s, name=s, kind="schedule", days=days) for s, days in drawn.items()]
     doors = by_id(data, "doors")

@@ -16,22 +16,15 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from audit.arithmetic.three import NO, YES, Credential
+from audit.arithmetic.weeks import NAMES, Hours
 from audit.contract import Dataset, InputError
+from audit.facts.hours import Year, year
+from audit.facts.permissions import grants_of, holders
+from audit.facts.reach import PERSON_FITS, groups, path_to, person_doors, reach
+from audit.facts.standing import by_id, departed, entitled, live
+from audit.facts.way_home import ways_home
 from audit.screen import plain
-from audit.trade.permissions import grants_of, holders
-from audit.trade.reach import (
-    NONE,
-    PERSON_FITS,
-    SURE,
-    Credential,
-    groups,
-    path_to,
-    person_doors,
-    reach,
-)
-from audit.trade.schedules import NAMES, Hours, Year, year
-from audit.trade.standing import by_id, departed, entitled, live
-from audit.trade.way_home import ways_home
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 ASKS = {
@@ -137,10 +130,10 @@ def _openers(data: Dataset, door: str, place: int, now: Hours) -> list[tuple[str
         cell = table.loc[label]
         schedule = None if pd.isna(cell["schedule_id"]) else str(cell["schedule_id"])
         lower, upper = times.hours_of(schedule)
-        if fits == NONE or not upper & now:
+        if fits == NO or not upper & now:
             continue
         path = () if pd.isna(cell["door_group"]) else path_to(data, str(cell["door_group"]), door)
-        doubt = "" if sure and fits == SURE and lower & now == upper & now else " ?"
+        doubt = "" if sure and fits == YES and lower & now == upper & now else " ?"
         rows.append(
             (
                 _named(person, people.at[person, "name"]),

@@ -23,19 +23,20 @@ from zxcvbn import zxcvbn
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from audit import packs
+from audit.arithmetic import card_numbers
+from audit.arithmetic.names import apart, fold_name
+from audit.arithmetic.pin_guessing import OTHER, day_table, guessable, tries
+from audit.arithmetic.pin_risk import crowded, odds_of_a_hit
+from audit.arithmetic.recurrence import DAY, Span, coming_year, event_openings
+from audit.arithmetic.weeks import clock_changes
 from audit.catalogue import CHECK_SURE, checks
 from audit.contract import TEXT, Example
 from audit.engine import verdicts
 from audit.ingest.readers.workbook import serial_day
 from audit.site import InputError, site_from
-from audit.trade import card_numbers as cards
 from audit.trade.capacity import merging_exit_mm, people_through, together, width_needed
 from audit.trade.dominators import dominator_tree
 from audit.trade.escape import Fire, Plan, fire, ways_out
-from audit.trade.names import apart, fold_name
-from audit.trade.pin_guessing import OTHER, day_table, guessable, tries
-from audit.trade.pin_risk import crowded, odds_of_a_hit
-from audit.trade.schedules import DAY, Span, clock_changes, coming_year, event_openings
 from tests.sites import all_rules, answer, dataset
 
 ENGLAND, NFPA = packs.load("england").values, packs.load("nfpa").values
@@ -333,7 +334,7 @@ def number(
     written: str, facility: int | None = None, form: str | None = None
 ) -> tuple[str | None, str | None]:
     """Canonical value and fault of one card number."""
-    frame = cards.canonical(
+    frame = card_numbers.canonical(
         pd.Series([written], dtype=TEXT),
         pd.Series([facility], dtype="Int64"),
         pd.Series([form], dtype=TEXT),
@@ -370,13 +371,13 @@ def test_parity_of_26_bits() -> None:
     assert number(published, form="wiegand26")[1] is None
     for at in range(26):
         turned = published[:at] + "10"[int(published[at])] + published[at + 1 :]
-        assert number(turned, form="wiegand26")[1] == cards.PARITY
+        assert number(turned, form="wiegand26")[1] == card_numbers.PARITY
 
 
 def test_ranges_of_26_bits() -> None:
     assert number("65535", 255) == ("16777215", None)
-    assert number("65536", 255)[1] == cards.NUMBER_RANGE
-    assert number("65535", 256)[1] == cards.FACILITY_RANGE
+    assert number("65536", 255)[1] == card_numbers.NUMBER_RANGE
+    assert number("65535", 256)[1] == card_numbers.FACILITY_RANGE
 
 
 def test_serial_numbers_of_4_7_and_10_bytes() -> None:
@@ -386,7 +387,7 @@ def test_serial_numbers_of_4_7_and_10_bytes() -> None:
 
 
 def test_cascade_tag_88() -> None:
-    assert number("88A1B2C3", form="hex")[1] == cards.STUMP
+    assert number("88A1B2C3", form="hex")[1] == card_numbers.STUMP
     assert number("88A1B2C3D4E5F6", form="hex")[1] is None
 
 

@@ -333,7 +333,7 @@ def _check_values(table: str, source: Source) -> None:
 
 def _read_calendar(path: Path, file: str, source: Source) -> RawTable:
     """An iCalendar file in place of the schedules table: a row an event."""
-    from audit.trade.schedules import ScheduleError, read_icalendar
+    from audit.arithmetic.recurrence import ScheduleError, read_icalendar
 
     _regular(path, file)
     if path.stat().st_size > MAX_CALENDAR:

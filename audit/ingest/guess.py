@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import Any, Final, Literal
 from zoneinfo import ZoneInfo
 
+from audit.arithmetic.weeks import parse_days
 from audit.ingest.headers import claim, lacking, plain
 from audit.ingest.lexicon import (
     ALSO,
@@ -36,7 +37,6 @@ from audit.ingest.synonyms import FOREIGN, TABLE_WORDS
 from audit.ingest.values import UNREAD, blank_words, cell_parser, clean, fold
 from audit.schema import NO, SECRET_COLUMNS, TABLES, YES, Column
 from audit.site import Source
-from audit.trade.schedules import parse_days
 
 SURE: Final = 0.8
 """From here on a proposal is written; below it is a comment."""

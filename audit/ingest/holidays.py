@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pyarrow as pa
 
+from audit.arithmetic.recurrence import DAY, ScheduleError, Span, event_openings, read_icalendar
 from audit.faults import InputError
 from audit.ingest.tables import RawTable
-from audit.trade.schedules import DAY, ScheduleError, Span, event_openings, read_icalendar
 
 MAX_BYTES: Final = 1 << 24
 MAX_DATES: Final = 50_000

@@ -25,13 +25,13 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from audit.arithmetic.recurrence import ICALENDAR
 from audit.contract import DTYPES, TEXT, Dataset, InputFile, Table, empty_frame, row_digest
 from audit.ingest import values as v
 from audit.ingest.moments import moments
 from audit.ingest.values import UNREAD
 from audit.schema import BLANK_WORDS, ONE_OF, ROLES, SECRET_COLUMNS, TABLES, Column, TableSpec
 from audit.site import Site
-from audit.trade.schedules import ICALENDAR
 
 NOT_SHOWN: Final = "pin, not shown"
 QUICK_FROM: Final = 4096

@@ -14,9 +14,10 @@ from functools import lru_cache
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
+from audit.arithmetic.recurrence import ICALENDAR
+from audit.arithmetic.weeks import parse_days
 from audit.dates import read_date as _plain_date
 from audit.schema import BLANK_WORDS, NO, YES, Column
-from audit.trade.schedules import ICALENDAR, parse_days
 
 UNREAD: Final[Any] = type("Unread", (), {"__repr__": lambda _: "UNREAD"})()
 """What a parser returns for a text it can't understand."""

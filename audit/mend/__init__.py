@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from rich.console import Console
 
 from audit import check, ingest
+from audit.arithmetic.cover import fewest, prune
 from audit.contract import Dataset, Source
 from audit.engine import run as judge
 from audit.ingest.files import read_tables
@@ -31,7 +32,6 @@ from audit.record import Finding, Record
 from audit.report import pack
 from audit.schema import REFERENCE_SUBJECTS
 from audit.site import InputError, Site, read_site
-from audit.trade.cover import fewest, prune
 
 COPY = "site"
 REDRAWS = 20

@@ -16,14 +16,14 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from audit.arithmetic.cover import Need
+from audit.arithmetic.guessing import series_length
 from audit.contract import Dataset
+from audit.facts.permissions import repeated
+from audit.facts.standing import by_id, departed
 from audit.ingest.tables import RawTable
 from audit.record import Finding
 from audit.schema import REFERENCE_SUBJECTS, TABLES
-from audit.trade.cover import Need
-from audit.trade.permissions import repeated
-from audit.trade.pin_holders import series_length
-from audit.trade.standing import by_id, departed
 
 TOUCHED: Final = ("cards", "pins", "permissions")
 """The tables in which cells change."""

@@ -7,10 +7,10 @@ from bisect import bisect_left, insort
 
 import numpy as np
 
+from audit.arithmetic.guessing import STEPS
+from audit.arithmetic.pin_guessing import LONGEST, OTHER, tries_of
 from audit.contract import Dataset
 from audit.site import InputError
-from audit.trade.pin_guessing import LONGEST, OTHER, tries_of
-from audit.trade.pin_holders import STEPS
 
 SHORTEST = 4
 DRAWS = 5_000

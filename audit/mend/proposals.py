@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from audit.arithmetic.cover import Need, fewest
+from audit.arithmetic.guessing import series_length
 from audit.contract import Dataset
 from audit.mend.actions import CHANGE_PIN
 from audit.record import PRIORITIES, Finding
 from audit.report.tables import place_of
-from audit.trade.cover import Need, fewest
-from audit.trade.pin_holders import series_length
 
 BIND: Final = ("card-without-dwelling", "card-without-person", "card-holder-elsewhere")
 AT_DOORS: Final = (

@@ -11,9 +11,9 @@ from collections.abc import Collection
 from typing import Final
 
 from audit.contract import Dataset
+from audit.facts.readback import permitted
+from audit.facts.standing import by_id
 from audit.ingest.rewrite import Changes
-from audit.trade.readback import permitted
-from audit.trade.standing import by_id
 
 NAMES_IT: Final = {"loaded": "number", "events": "pin_id"}
 

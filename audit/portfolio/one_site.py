@@ -144,8 +144,8 @@ def _audited(task: Task, site: Path, place: Path | None) -> Result:
 
 def _cards(audit: Audit) -> list[str]:
     """The canonical numbers of the cards that work."""
-    from audit.trade.card_numbers import register
-    from audit.trade.standing import live
+    from audit.facts.card_register import register
+    from audit.facts.standing import live
 
     alive = live(audit.data, "cards").fillna(False).to_numpy(bool)
     return sorted(set(register(audit.data)["canonical"][alive].dropna().astype(str)))
@@ -153,8 +153,8 @@ def _cards(audit: Audit) -> list[str]:
 
 def _contractors(audit: Audit) -> dict[str, str]:
     """Those entitled as contractors: folded name -> name as written."""
-    from audit.trade.names import fold_name
-    from audit.trade.standing import entitled
+    from audit.arithmetic.names import fold_name
+    from audit.facts.standing import entitled
 
     people = audit.data["people"]
     theirs = (entitled(audit.data) & (people["role"] == "contractor")).fillna(False)

@@ -18,10 +18,10 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from audit.contract import Dataset
+from audit.facts.standing import by_id
 from audit.trade.capacity import UNLIMITED, people_through, together_bounds, width_needed
 from audit.trade.dominators import DominatorTree, dominator_tree
 from audit.trade.passing import passing
-from audit.trade.standing import by_id
 
 Verdict = bool | None
 STATES = ("normal", "power-lost", "fire-alarm")

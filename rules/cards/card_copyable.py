@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.copyable import technologies
+from rules.cards._copyable import technologies
 
 
 @rule(

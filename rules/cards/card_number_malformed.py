@@ -1,8 +1,8 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cards import faulty
-from audit.trade.subjects import once_each
+from audit.facts.subjects import once_each
+from rules.cards._shared import faulty
 
 
 @rule(

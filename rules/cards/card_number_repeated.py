@@ -1,7 +1,11 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.plain import codes
+from audit.arithmetic.plain import lists as lists_of
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cards import alike
+from audit.facts import card_register as card_numbers
+from audit.facts.standing import live, one_row_each
 
 
 @rule(
@@ -34,6 +38,66 @@ def card_number_repeated(data: Dataset) -> pd.DataFrame:
     says who came in."""
     numbers = alike(data)
     return numbers.assign(fails=(numbers["surely"] > 1).astype("boolean").mask(numbers["unclear"]))
+
+
+def alike(data: Dataset) -> pd.DataFrame:
+    """Cards that are live, or may be, by number: a row for each number.
+
+    Columns: `card` (list of the ids), `numbers` (as written), `surely` (how many of them are
+    surely live), `unclear` (bool: unreadable, or it hangs on a row that may be live or not),
+    `sources`.
+    """
+    cards, alive = data["cards"], live(data, "cards")
+    frame = pd.DataFrame(
+        {
+            "card": cards["card_id"],
+            "number": cards["number"],
+            "key": card_numbers.register(data)["canonical"],
+            "sure": alive.fillna(False),
+        }
+    )[alive.fillna(True)]
+    code, _ = codes(frame["key"])
+    several = (code >= 0) & (np.bincount(code[code >= 0], minlength=1)[code] > 1)
+    alone = frame[~several]
+    rows = [_group(group) for _, group in frame[several].groupby("key", sort=False)]
+    each = np.arange(len(alone))
+    single = pd.DataFrame(
+        {
+            "card": pd.Series(lists_of(alone["card"], each, np.ones_like(each)), alone.index),
+            "numbers": None,
+            "surely": alone["sure"].astype(int),
+            "unclear": alone["key"].isna(),
+            "sources": None,
+        }
+    )
+    if rows:
+        told = pd.DataFrame(rows)
+        whole = pd.concat([single, told.assign(card=told["card"].astype(single["card"].dtype))])
+    else:
+        whole = single
+    return whole if one_row_each(data, "cards") else _merged(whole)
+
+
+def _group(group: pd.DataFrame) -> dict[str, object]:
+    """The rows of one number: those surely live where there are two, else all of them."""
+    sure = group["sure"].astype(bool)
+    part = group[sure] if sure.sum() > 1 else group
+    return {
+        "card": sorted(set(part["card"])),
+        "numbers": sorted(set(part["number"])),
+        "surely": int(sure.sum()),
+        "unclear": int(sure.sum()) < 2,
+        "sources": [("cards", label) for label in part.index],
+    }
+
+
+def _merged(groups: pd.DataFrame) -> pd.DataFrame:
+    """Groups with the same ids (an id on several rows) as one: the graver stands."""
+    names = ["+".join(c) if isinstance(c, list) else str(c) for c in groups["card"]]
+    rank = np.select([groups["surely"] > 1, groups["unclear"]], [0, 1], 2)
+    text = groups["numbers"].map(repr)
+    ordered = groups.assign(_name=names, _rank=rank, _text=text).sort_values(["_rank", "_text"])
+    return ordered.drop_duplicates("_name").drop(columns=["_name", "_rank", "_text"])
 
 
 EXAMPLES = (

@@ -1,8 +1,12 @@
 import pandas as pd
 
+from audit.arithmetic.card_numbers import canonical
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cards import elsewhere, where_it_works, withdrawn
-from audit.trade.subjects import once_each
+from audit.facts import card_register as card_numbers
+from audit.facts.cards import _failing
+from audit.facts.standing import live
+from audit.facts.subjects import is_in, lists, once_each
+from rules.cards._shared import withdrawn
 
 
 @rule(
@@ -42,6 +46,60 @@ def card_withdrawn_still_working(data: Dataset) -> pd.DataFrame:
         }
     )[gone.fillna(True)]
     return once_each(data, where_it_works(data, frame), "cards", "card")
+
+
+def loaded_perhaps(data: Dataset) -> pd.Series:
+    """The same for what was read back without its kind: it may be a card's number."""
+    rows = data["loaded"]
+    return canonical(rows["number"][rows["credential_kind"].isna()])["canonical"]
+
+
+def elsewhere(data: Dataset) -> pd.DataFrame:
+    """Where each card's number works besides its own row; aligned with data["cards"].
+
+    Columns: `on_a_row` (nullable: a live row has the number), `at_a_door` (nullable: it was
+    read back at a door; NA where nothing was read back), `key`. A live card is itself such a
+    row: ask only of cards that are not.
+    """
+    return data.once(_elsewhere)
+
+
+def _elsewhere(data: Dataset) -> pd.DataFrame:
+    key = card_numbers.register(data)["canonical"]
+    alive = live(data, "cards")
+    on_a_row = is_in(key, key[alive.fillna(False)]).astype("boolean")
+    may = is_in(key, key[alive.isna()])
+    # Its own row may be the one that may be live; two such rows are unclear either way.
+    on_a_row = on_a_row.mask(may & ~on_a_row)
+    if data.has("loaded"):
+        at_a_door = is_in(key, card_numbers.loaded(data)).astype("boolean")
+        if data["loaded"]["credential_kind"].isna().any():
+            perhaps = is_in(key, loaded_perhaps(data))
+            at_a_door = at_a_door.mask(perhaps & ~at_a_door)
+    else:
+        at_a_door = pd.Series(pd.NA, index=key.index, dtype="boolean")
+    lost = key.isna().to_numpy()
+    return pd.DataFrame(
+        {"on_a_row": on_a_row.mask(lost), "at_a_door": at_a_door.mask(lost), "key": key}
+    )
+
+
+def where_it_works(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame (with `key` and `fails`) and, for its failing rows, `live_as` and `doors`."""
+    keys = _failing(frame, "key")
+    if keys.empty:
+        return frame.assign(live_as=None, doors=None)
+    live_rows = live(data, "cards").fillna(False).to_numpy(dtype=bool)
+    register = card_numbers.register(data)["canonical"]
+    told = pd.DataFrame(
+        {
+            "live_as": lists(register[live_rows], data["cards"]["card_id"], keys),
+            "doors": lists(card_numbers.loaded(data), data["loaded"]["door_id"], keys),
+        },
+        index=keys.index,
+        dtype=object,
+    )
+    return frame.join(told)
 
 
 EXAMPLES = (

@@ -1,8 +1,11 @@
 import pandas as pd
 
+from audit.arithmetic.columns import among
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cards import permissions_of, permitted, withdrawn
-from audit.trade.subjects import once_each
+from audit.facts.cards import _failing
+from audit.facts.standing import in_force
+from audit.facts.subjects import is_in, lists, once_each
+from rules.cards._shared import withdrawn
 
 
 @rule(
@@ -40,6 +43,28 @@ def card_withdrawn_with_permission(data: Dataset) -> pd.DataFrame:
         }
     )[gone.fillna(True)]
     return once_each(data, permissions_of(data, frame), "cards", "card")
+
+
+def permitted(data: Dataset) -> pd.Series:
+    """Whether a card permission is in force for each card; aligned with data["cards"]."""
+    rows = data["permissions"]
+    standing = among(rows["holder_kind"], "card") & in_force(data)
+    ids = data["cards"]["card_id"]
+    sure = is_in(ids, rows.loc[standing.fillna(False).to_numpy(dtype=bool), "holder_id"])
+    may = is_in(ids, rows.loc[standing.isna().to_numpy(dtype=bool), "holder_id"])
+    return sure.astype("boolean").mask(may & ~sure)
+
+
+def permissions_of(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame (with `card` and `fails`) and, for its failing rows, the list `permissions`."""
+    ids = _failing(frame, "card")
+    if ids.empty:
+        return frame.assign(permissions=None)
+    rows = data["permissions"]
+    standing = (among(rows["holder_kind"], "card") & in_force(data)).fillna(False)
+    held = rows.loc[standing.to_numpy(dtype=bool), "holder_id"]
+    told = {"permissions": lists(held, rows["permission_id"], ids)}
+    return frame.join(pd.DataFrame(told, index=ids.index, dtype=object))
 
 
 EXAMPLES = (

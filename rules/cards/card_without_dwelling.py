@@ -1,9 +1,10 @@
 import pandas as pd
 
+from audit.arithmetic.columns import among
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.holders import among, holder, in_household
-from audit.trade.standing import live
-from audit.trade.subjects import once_each
+from audit.facts.holders import holder, in_household
+from audit.facts.standing import live
+from audit.facts.subjects import once_each
 
 
 @rule(

@@ -1,7 +1,11 @@
+from collections.abc import Callable
+
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cards import by_dwelling
+from audit.facts.holders import _counted, in_household
+from audit.facts.standing import live
+from audit.facts.subjects import is_in
 
 
 @rule(
@@ -35,6 +39,38 @@ def cards_per_dwelling_exceeded(data: Dataset) -> pd.DataFrame:
     sure, possible = count["sure"] > limit, count["possible"] > limit
     fails = sure.astype("boolean").mask(sure != possible)
     return count.assign(cards=count["sure"], limit=limit, fails=fails)
+
+
+def by_dwelling(data: Dataset) -> pd.DataFrame:
+    """Dwellings with cards that are live, or may be: `dwelling`, `sure`, `possible`, `sources`.
+
+    Bound by the card itself, else through its holder.
+    """
+    count = counted(data, "cards")
+    count = count[(count["possible"] > 0).to_numpy()].reset_index(names="dwelling")
+    limit = data.policy.cards_per_dwelling
+    many = count["dwelling"][count["sure"] > limit]
+    if many.empty:
+        return count
+    bound = in_household(data, "cards")["dwelling"]
+    rows = bound[is_in(bound, many) & live(data, "cards").fillna(False)]
+    labels: dict[str, list[tuple[str, int]]] = {}
+    for label, name in zip(rows.index.tolist(), rows, strict=True):
+        labels.setdefault(name, []).append(("cards", label))
+    sources = pd.Series([labels[name] for name in many], index=many.index, dtype=object)
+    return count.assign(sources=sources.reindex(count.index))
+
+
+def counted(data: Dataset, table: str) -> pd.DataFrame:
+    """Live cards or PINs by dwelling (the index): columns `sure` and `possible` (int)."""
+    return data.once(_COUNTED[table])
+
+
+def _counted_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
+    return lambda data: _counted(data, table)
+
+
+_COUNTED = {"cards": _counted_of("cards"), "pins": _counted_of("pins")}
 
 
 EXAMPLES = (

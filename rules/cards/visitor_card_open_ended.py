@@ -1,10 +1,10 @@
 import pandas as pd
 
+from audit.arithmetic.columns import among
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cards import days_valid
-from audit.trade.holders import among, holder
-from audit.trade.standing import live
-from audit.trade.subjects import once_each
+from audit.facts.holders import holder
+from audit.facts.standing import live
+from audit.facts.subjects import once_each
 
 
 @rule(
@@ -50,6 +50,17 @@ def visitor_card_open_ended(data: Dataset) -> pd.DataFrame:
     )
     named = scope.fillna(True) & cards["person_id"].notna()
     return once_each(data, frame[named], "cards", "card")
+
+
+def days_valid(data: Dataset) -> pd.Series:
+    """Days from `valid_from`, where blank from `issued_on`, to `valid_to` (Int64).
+
+    NA where an end is not given or not readable.
+    """
+    cards = data["cards"]
+    start = cards["valid_from"].fillna(cards["issued_on"])
+    start = start.mask(data.unread("cards", "valid_from"))
+    return (cards["valid_to"] - start).dt.days.astype("Int64")
 
 
 EXAMPLES = (

@@ -1,8 +1,8 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.facts.grades import inside_grade
 from audit.trade.escape import doors
-from audit.trade.grades import inside_grade
 
 
 @rule(

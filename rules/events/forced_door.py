@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.activity import happened
+from rules.events._shared import happened
 
 
 @rule(

@@ -1,7 +1,9 @@
+import numpy as np
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.activity import days_covered, happened
+from audit.facts.log import log
+from rules.events._shared import clock, happened
 
 
 @rule(
@@ -29,6 +31,15 @@ def held_open_often(data: Dataset) -> pd.DataFrame:
     days = max(days_covered(data), 7)
     rows = happened(data, "held")
     return rows.assign(days=days, fails=rows["count"] * 7 > days)
+
+
+def days_covered(data: Dataset) -> int:
+    """The days from the file's first event to its last, both counted, by the site's clock."""
+    time = log(data).time
+    if not len(time):
+        return 0
+    first, last = (pd.Timestamp(t[:10]) for t in clock(data, np.array([time.min(), time.max()])))
+    return (last - first).days + 1
 
 
 EXAMPLES = (

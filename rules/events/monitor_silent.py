@@ -1,7 +1,11 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.plain import places, taken, word_codes
+from audit.arithmetic.three import NO, UNCLEAR, YES, nullable
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.activity import openings
+from audit.facts.log import MONITORS, log
+from audit.facts.standing import by_id
 
 
 @rule(
@@ -43,6 +47,38 @@ _DOORS = """
         D4      | none
         D5      |
 """
+
+
+def openings(data: Dataset) -> pd.DataFrame:
+    """A row a door of the file: how often it was passed, and how often it reported its leaf.
+
+    Columns: `door`, `passages` (granted or exit), `reports` (opened, closed, forced or held),
+    `status_monitor` (the doors table's word; NA unknown), `monitored` (boolean),
+    `told_elsewhere` (boolean: some other door reports openings; NA where none does, for then
+    the file may not carry them at all), `sources` (none: the door's own row).
+    """
+    book = log(data)
+    doors = by_id(data, "doors")
+    at = places(doors.index, book.doors)
+    opened = book.count("opened")
+    other = opened.sum() - opened > 0
+    monitor = taken(doors["status_monitor"], at)
+    word = word_codes(pd.Series(monitor), MONITORS)
+    labels = np.append(doors["_label"].to_numpy(), -1)[at].tolist()
+    return pd.DataFrame(
+        {
+            "door": book.doors,
+            "passages": book.count("granted", "exit"),
+            "reports": book.count("opened", "closed", "forced", "held"),
+            "status_monitor": monitor,
+            "monitored": nullable(
+                np.where(word < 0, UNCLEAR, np.where(word > 0, YES, NO)).astype(np.int8)
+            ),
+            "told_elsewhere": nullable(np.where(other, YES, UNCLEAR).astype(np.int8)),
+            "sources": [[("doors", label)] if label >= 0 else [] for label in labels],
+        }
+    )
+
 
 EXAMPLES = (
     Example(

@@ -1,7 +1,11 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.moments import MINUTE, within
+from audit.arithmetic.plain import listed
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.activity import refusals
+from audit.facts.log import log
+from rules.events._shared import clock
 
 
 @rule(
@@ -33,6 +37,37 @@ def _tries(door: str, *times: str) -> str:
 
 
 _NINE = [f"0{minute}:00" for minute in (0, 0, 1, 1, 2, 2, 3, 3, 4)]
+
+
+def refusals(data: Dataset, minutes: int) -> pd.DataFrame:
+    """A row a door of the file: the most refusals that came within `minutes`, both ends counted.
+
+    Columns: `door`, `most` (int), `since` (site time at which the first such crowd began; NA
+    without a refusal), `sources` (the refusals of that crowd).
+    """
+    book = log(data)
+    rows = book.rows("denied")
+    door, time = book.door[rows], book.time[rows]
+    order = np.lexsort((time, door))
+    rows, door, time = rows[order], door[order], time[order]
+    crowd = within(door, time, minutes * MINUTE, closed=True)
+    most = np.zeros(len(book.doors), np.int64)
+    np.maximum.at(most, door, crowd)
+    peak = np.flatnonzero(crowd == most[door])
+    at, first = np.unique(door[peak], return_index=True)
+    start = peak[first]
+    n = len(book.doors)
+    since = np.full(n, None, object)
+    since[at] = clock(data, time[start])
+    labels = data["events"].index.to_numpy()[rows]
+    sources = {
+        one: [("events", label) for label in labels[begin : begin + size].tolist()]
+        for one, begin, size in zip(at.tolist(), start.tolist(), crowd[start].tolist(), strict=True)
+    }
+    return pd.DataFrame(
+        {"door": book.doors, "most": most, "since": since, "sources": listed(n, sources)}
+    )
+
 
 EXAMPLES = (
     Example(

@@ -1,7 +1,13 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.moments import FOREVER, overdue
+from audit.arithmetic.plain import given, taken, word_codes
+from audit.arithmetic.three import nullable
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.activity import after_withdrawal
+from audit.facts.log import WITHDRAWN, _gravest
+from audit.facts.standing import unread
+from rules.events._shared import _late_uses, day_after, granted, uses
 
 
 @rule(
@@ -25,6 +31,38 @@ from audit.trade.activity import after_withdrawal
 def used_after_withdrawal(data: Dataset) -> pd.DataFrame:
     """A card that should be out of use opens doors, and nobody knows in whose hand."""
     return after_withdrawal(data)
+
+
+def after_withdrawal(data: Dataset) -> pd.DataFrame:
+    """Withdrawn cards (lost, returned, destroyed, in stock): whether they were used since.
+
+    A row a card. Columns: `card`, `status`, `fails`, `uses`, `last`, `times`, `doors`,
+    `sources`.
+    """
+    found, cards = uses(data, "cards"), data["cards"]
+    away = word_codes(cards["status"], WITHDRAWN) >= 0
+    odd = ~given(cards["status"])
+    ends, used = given(cards["valid_to"]), given(cards["last_used"])
+    sure = ends | (used & ~unread(data, "cards", "valid_to"))
+    asked = (away | odd) & sure
+    limit = np.full(len(cards), FOREVER)
+    day = cards["valid_to"].where(ends, cards["last_used"])
+    limit[asked] = day_after(data, day.iloc[np.flatnonzero(asked)])
+    _, last = granted(data, "cards")
+    row = found.row
+    verdict = overdue(
+        found.of, limit[row], (~odd & (~away | sure))[row], np.ones(len(row), bool), last
+    )
+    kept = _gravest(verdict, row, (away | odd)[row], cards["card_id"])
+    row = row[kept]
+    return pd.DataFrame(
+        {
+            "card": taken(cards["card_id"], row),
+            "status": taken(cards["status"], row),
+            "fails": nullable(verdict[kept]),
+            **_late_uses(data, "cards", verdict[kept], found.of[kept], limit[row]),
+        }
+    )
 
 
 EXAMPLES = (

@@ -1,9 +1,9 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.holders import holder
-from audit.trade.standing import live
-from audit.trade.subjects import once_each
+from audit.facts.holders import holder
+from audit.facts.standing import live
+from audit.facts.subjects import once_each
 
 
 @rule(

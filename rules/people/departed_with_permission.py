@@ -1,9 +1,11 @@
 import pandas as pd
 
+from audit.arithmetic.columns import among
+from audit.arithmetic.plain import places
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.holders import among, of_people
-from audit.trade.standing import in_force
-from audit.trade.subjects import once_each
+from audit.facts.holders import _at, people
+from audit.facts.standing import in_force
+from audit.facts.subjects import once_each
 
 
 @rule(
@@ -45,6 +47,11 @@ def departed_with_permission(data: Dataset) -> pd.DataFrame:
         }
     )
     return once_each(data, frame[standing.fillna(True)], "permissions", "person", "permission")
+
+
+def of_people(data: Dataset, ids: pd.Series) -> pd.DataFrame:
+    """The columns of `people` for each id, aligned with `ids`; NA for unknown ids."""
+    return _at(data, places(people(data).index, ids), ids.index)
 
 
 EXAMPLES = (

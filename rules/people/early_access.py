@@ -1,8 +1,11 @@
+import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.holders import credentials
-from audit.trade.subjects import sourced
+from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.facts.holders import holder, people
+from audit.facts.standing import live
+from audit.facts.subjects import sourced
+from rules.people._shared import telling
 
 
 @rule(
@@ -38,6 +41,56 @@ def early_access(data: Dataset) -> pd.DataFrame:
     return sourced(
         held.assign(start_date=held["start"], fails=held["live"] & early), "person", "card", "pin"
     )
+
+
+def credentials(data: Dataset) -> pd.DataFrame:
+    """Cards and PINs of named people that are live, or may be: a row each.
+
+    Columns: `person`, `card` or `pin` (the other NA), `live`, `start` and `has_start` of the
+    person, and `table` and `label` of the row. Where neither table is there and names people, a
+    row a person with `live` NA: nobody knows what they hold.
+    """
+    parts = [_credentials(data, table) for table in telling(data, "person_id")]
+    if not parts:
+        known = people(data)
+        nothing = pd.Series(pd.NA, index=known.index, dtype=TEXT)
+        parts = [
+            {
+                "person": pd.Series(known.index, dtype=TEXT),
+                "card": nothing,
+                "pin": nothing,
+                "live": nothing.astype("boolean"),
+                "start": known["start"],
+                "has_start": known["has_start"],
+                "table": pd.Series("people", index=known.index, dtype=TEXT),
+                "label": pd.Series(np.arange(len(known))),
+            }
+        ]
+    return pd.DataFrame(
+        {
+            name: parts[0][name].array._concat_same_type([part[name].array for part in parts])
+            if len(parts) > 1
+            else parts[0][name].array
+            for name in parts[0]
+        }
+    )
+
+
+def _credentials(data: Dataset, table: str) -> dict[str, pd.Series]:
+    alive, held = live(data, table), holder(data, table)
+    at = np.flatnonzero((alive.fillna(True) & held["person"].notna()).to_numpy(dtype=bool))
+    own = data[table]["card_id" if table == "cards" else "pin_id"].take(at)
+    other = pd.Series(pd.NA, index=own.index, dtype=TEXT)
+    return {
+        "person": held["person"].take(at),
+        "card": own if table == "cards" else other,
+        "pin": other if table == "cards" else own,
+        "live": alive.take(at),
+        "start": held["start"].take(at),
+        "has_start": held["has_start"].take(at),
+        "table": pd.Series(table, index=own.index, dtype=TEXT),
+        "label": pd.Series(at, index=own.index),
+    }
 
 
 EXAMPLES = (

@@ -1,9 +1,12 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.columns import among
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.holders import among, can_hold
-from audit.trade.standing import entitled
-from audit.trade.subjects import once_each
+from audit.facts.holders import in_household
+from audit.facts.standing import entitled, live
+from audit.facts.subjects import is_in, once_each
+from rules.people._shared import telling
 
 
 @rule(
@@ -45,6 +48,29 @@ def resident_without_credential(data: Dataset) -> pd.DataFrame:
         }
     )
     return once_each(data, frame[here.fillna(True)], "people", "person")
+
+
+def can_hold(data: Dataset) -> pd.Series:
+    """Whether each person has a live card or PIN, their own or their dwelling's.
+
+    Aligned with data["people"]. NA where it hangs on a credential that may be live, or where
+    neither cards nor PINs are there and bound to anybody. A site with one of the two tables has
+    no other credentials: many have no keypad, and so no table of PINs.
+    """
+    rows = data["people"]
+    tables = telling(data, "dwelling_id", "person_id")
+    sure, may = np.zeros(len(rows), dtype=bool), np.full(len(rows), not tables)
+    for table in tables:
+        alive, bound = live(data, table), in_household(data, table)["dwelling"]
+        for own, theirs in (
+            (rows["person_id"], data[table]["person_id"]),
+            (rows["dwelling_id"], bound),
+        ):
+            sure |= is_in(own, theirs[alive.fillna(False)]).to_numpy()
+            may |= is_in(own, theirs[alive.isna()]).to_numpy()
+    if not rows["person_id"].is_unique:  # what one row of a person shows, holds for the person
+        sure |= is_in(rows["person_id"], rows["person_id"][sure]).to_numpy()
+    return pd.Series(sure, index=rows.index, dtype="boolean").mask(may & ~sure)
 
 
 EXAMPLES = (

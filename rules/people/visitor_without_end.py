@@ -1,9 +1,9 @@
 import pandas as pd
 
+from audit.arithmetic.columns import among
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.holders import among
-from audit.trade.standing import entitled
-from audit.trade.subjects import once_each
+from audit.facts.standing import entitled
+from audit.facts.subjects import once_each
 
 
 @rule(

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.permissions import circles
+from audit.facts.reach import groups
 
 
 @rule(
@@ -31,6 +31,38 @@ def group_in_circle(data: Dataset) -> pd.DataFrame:
     """Nobody can say any more what such a group is for: whoever has one has them all."""
     found = circles(data)
     return found.assign(fails=found["circle"])
+
+
+def circles(data: Dataset) -> pd.DataFrame:
+    """Groups that hold groups: `door_group` (list), `circle` (nullable boolean), `sources`.
+
+    One row a circle, and one each other group. NA where it hangs on a member of which it
+    can't be read whether it is a door or a group.
+    """
+    g = groups(data)
+    rows = data["door_groups"]
+    kind = rows["member_kind"]
+    sure = {name for circle in g.circles for name in circle}
+    unclear = [tuple(n for n in c if n not in sure) for c in g.perhaps_circles]
+    named = sure | {name for circle in unclear for name in circle}
+    alone = [(name,) for name, inner in g.members.items() if inner and name not in named]
+    found: list[tuple[tuple[str, ...], object]] = [(c, True) for c in g.circles]
+    found += [(c, pd.NA) for c in unclear if c]
+    found += [(c, False) for c in alone]
+    inner_rows = rows[~(kind == "door").fillna(False).astype(bool)]
+    where: dict[str, list[int]] = {}
+    for label, name in zip(inner_rows.index.tolist(), inner_rows["door_group"], strict=True):
+        where.setdefault(name, []).append(label)
+    return pd.DataFrame(
+        {
+            "door_group": [list(c) for c, _ in found],
+            "circle": pd.Series([v for _, v in found], dtype="boolean"),
+            "sources": [
+                [("door_groups", label) for name in c for label in where.get(name, ())]
+                for c, _ in found
+            ],
+        }
+    )
 
 
 EXAMPLES = (

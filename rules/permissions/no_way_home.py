@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.way_home import ways_home
+from audit.facts.way_home import ways_home
 
 
 @rule(

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.standing import in_force
+from audit.facts.standing import in_force
 
 
 @rule(

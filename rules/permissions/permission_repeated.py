@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.permissions import repeated
+from audit.facts.permissions import repeated
 
 
 @rule(

@@ -1,7 +1,9 @@
+import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.permissions import every_door
+from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.facts.reach import ENTRIES, reach
+from audit.facts.standing import by_id
 
 
 @rule(
@@ -44,6 +46,45 @@ FOUR = """
         KEY     | key   | bolt
         OPEN    | card  | none
 """
+
+
+def every_door(data: Dataset) -> pd.DataFrame:
+    """Whether each person's reach is every controlled door that asks for a credential.
+
+    Index: labels of the people table (the first row of an id). Columns `person`, `every`
+    (nullable boolean) and `doors` (how many such doors the site has, as far as is known).
+    """
+    r = reach(data)
+    doors = by_id(data, "doors")
+    no_lock = (doors["lock"] == "none").fillna(False).to_numpy(dtype=bool)
+    lock_given = doors["lock"].notna().to_numpy(dtype=bool)
+    asks = (r.entry >= 1) & (r.entry <= 4)
+    all_doors = (asks | (r.entry == len(ENTRIES))) & ~no_lock
+    sure_doors = asks & ~no_lock & lock_given
+    people = r.people
+    # only classes whose grants open enough doors, counted twice at worst, can have them all
+    kept = np.concatenate([[0], np.cumsum(sure_doors[r.targets.doors])])[r.targets.start]
+    target = r.grant_target[people.items >> 1]
+    count = np.concatenate([[0], np.cumsum(kept[target + 1] - kept[target])])
+    enough = np.diff(count[people.start]) >= sure_doors.sum()
+    classes = np.flatnonzero(enough)
+    pairs = r.pairs(people, all_doors, classes)
+    every = np.zeros(people.size, np.int8)
+    possible = np.bincount(pairs.of[sure_doors[pairs.door]], minlength=people.size)
+    surely = np.bincount(pairs.of[pairs.certain], minlength=people.size)
+    every[possible >= sure_doors.sum()] = 1
+    every[surely >= all_doors.sum()] = 2
+    table = by_id(data, "people")
+    mine = every[people.of[: len(table)]]
+    return pd.DataFrame(
+        {
+            "person": table.index.astype(TEXT),
+            "every": pd.arrays.BooleanArray(mine == 2, mine == 1),
+            "doors": int(sure_doors.sum()),
+        },
+        index=pd.Index(table["_label"].to_numpy(dtype=np.int64)),
+    )
+
 
 EXAMPLES = (
     Example(

@@ -1,8 +1,8 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.neighbours import reaches_into
-from audit.trade.standing import lookup
+from audit.facts.standing import lookup
+from rules.permissions._shared import reaches_into
 
 
 @rule(

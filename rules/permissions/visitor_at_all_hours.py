@@ -1,7 +1,10 @@
+from collections.abc import Sequence
+
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.permissions import unbound
+from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.facts.permissions import holders
+from audit.facts.standing import by_id
 
 
 @rule(
@@ -32,6 +35,40 @@ def visitor_at_all_hours(data: Dataset) -> pd.DataFrame:
     """Someone who is here for a job or a visit can come back at three in the morning."""
     people = unbound(data, ("contractor", "visitor"))
     return people.assign(fails=people["unbound"])
+
+
+def unbound(data: Dataset, roles: Sequence[str]) -> pd.DataFrame:
+    """People of these roles, and their permissions in force that no schedule binds.
+
+    Index: labels of the people table. Columns `person`, `unbound` (nullable boolean),
+    `permissions` (list of ids, None where there is none) and `sources`.
+    """
+    table = data["permissions"]
+    people = by_id(data, "people")
+    within = people["role"].isin(roles).to_numpy(dtype=bool)
+    unclear = people["role"].isna().to_numpy(dtype=bool)
+    ours = people[within | unclear]
+    mine = holders(data, data.blank("permissions", "schedule_id"), ours.index)
+    mine = mine.drop_duplicates(["label", "person_id"])
+    mine = mine.assign(permission=table["permission_id"].reindex(mine["label"]).array)
+    by = mine.sort_values("permission").groupby("person_id")
+    ids, labels = by["permission"].agg(list), by["label"].agg(list)
+    sure = by["sure"].max() if len(mine) else pd.Series([], dtype=bool)
+    some = ours.index.isin(ids.index)
+    certain = sure.reindex(ours.index).fillna(False).to_numpy(dtype=bool) & within[within | unclear]
+    own = ours["_label"].tolist()
+    return pd.DataFrame(
+        {
+            "person": ours.index.astype(TEXT),
+            "unbound": pd.arrays.BooleanArray(certain, some & ~certain),
+            "permissions": [ids.get(p) for p in ours.index],
+            "sources": [
+                [("people", label), *(("permissions", i) for i in labels.get(p, ()))]
+                for p, label in zip(ours.index, own, strict=True)
+            ],
+        },
+        index=pd.Index(own),
+    )
 
 
 EXAMPLES = (

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.way_home import ways_home
+from audit.facts.way_home import ways_home
 
 
 @rule(
@@ -147,15 +147,15 @@ EXAMPLES = (
 
         people
         person_id | dwelling_id
-        PERHAPS   | F1
+        UNCLEAR   | F1
 
         cards
         number | person_id | valid_to
-        1      | PERHAPS   | some day
+        1      | UNCLEAR   | some day
 
         pins
         pin_id | pin  | person_id
-        K1     | **** | PERHAPS
+        K1     | **** | UNCLEAR
 
         schedules
         schedule_id | days | start | end
@@ -163,8 +163,8 @@ EXAMPLES = (
 
         permissions
         permission_id | holder_id | door_id | schedule_id
-        R1            | PERHAPS   | FRONT   | S
+        R1            | UNCLEAR   | FRONT   | S
         """,
-        expect={"PERHAPS": None},
+        expect={"UNCLEAR": None},
     ),
 )

@@ -1,7 +1,9 @@
+import numpy as np
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.pin_holders import panel_pins
+from audit.facts.pin_holders import _numbered
+from rules.pins._shared import live_pins
 
 
 @rule(
@@ -31,6 +33,33 @@ def panel_pins_exceeded(data: Dataset) -> pd.DataFrame:
     panels = panel_pins(data, most)
     over = (panels["sure"] > most).astype("boolean")
     return panels.assign(most=most, fails=over.mask(~over & (panels["possible"] > most)))
+
+
+def panel_pins(data: Dataset, limit: int) -> pd.DataFrame:
+    """The stations that PINs name: how many live PINs each surely holds, and possibly.
+
+    Admin codes aside; a kind that is not given may be one. The index is that of a PIN of the
+    station, `sources` names all of them where there may be more than the limit.
+    """
+    pins = live_pins(data)
+    pins = pins[pins["station_id"].notna() & pins["kind"].ne("admin").fillna(True)]
+    sure = pins["live"].fillna(False).to_numpy(bool) & pins["kind"].notna().to_numpy()
+    at = _numbered(pins["station_id"])
+    many = np.bincount(at)
+    by_station = np.split(pins.index.to_numpy()[np.argsort(at, kind="stable")], np.cumsum(many))
+    sources = [
+        [("pins", int(label)) for label in (labels if len(labels) > limit else labels[:1])]
+        for labels in by_station[: len(many)]
+    ]
+    first = pd.Index([rows[0][1] for rows in sources], dtype="int64")
+    return pd.DataFrame(
+        {
+            "station": pins["station_id"].loc[first],
+            "sure": np.bincount(at, sure, minlength=len(many)).astype(np.int64),
+            "possible": many,
+            "sources": pd.Series(sources, index=first, dtype=object),
+        }
+    )
 
 
 EXAMPLES = (

@@ -1,7 +1,11 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.pin_risk import crowded
+from audit.arithmetic.three import Ints
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.pin_doors import crowded_doors
+from audit.facts.pin_doors import _answer
+from rules.pins._shared import door_codes
 
 
 @rule(
@@ -52,6 +56,30 @@ def pin_code_space(data: Dataset) -> pd.DataFrame:
     """
     doors = crowded_doors(data)
     return doors.assign(fails=doors["over"].mask(~doors["over"] & doors["may_be_over"]))
+
+
+def crowded_doors(data: Dataset) -> pd.DataFrame:
+    """More than one code per 1,000 possible ones of the shortest length at the door.
+
+    The doors with `codes`, `digits` (the shortest), `over`, and `may_be_over`.
+    """
+    at = door_codes(data)
+    sure, shortest = at.sure.sum(axis=1), _shortest(at.sure, at.lengths)
+    possible, least = at.possible.sum(axis=1), _shortest(at.possible, at.lengths)
+    over = [crowded(n, d) for n, d in zip(sure.tolist(), shortest.tolist(), strict=True)]
+    may = [crowded(n, d) for n, d in zip(possible.tolist(), least.tolist(), strict=True)]
+    return _answer(at, over, may).assign(
+        codes=sure, digits=pd.array(np.where(sure > 0, shortest, 0), dtype="Int64")
+    )
+
+
+def _shortest(counts: Ints, lengths: list[int]) -> Ints:
+    """The shortest length of each row's codes; 18 where it has none."""
+    if not lengths:
+        return np.full(len(counts), 18)
+    there = counts > 0
+    first = np.asarray(lengths)[there.argmax(axis=1)]
+    return np.where(there.any(axis=1), first, 18)
 
 
 EXAMPLES = (

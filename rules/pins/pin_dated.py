@@ -1,7 +1,9 @@
 import pandas as pd
 
+from audit.arithmetic.pin_risk import Dated, birth_dates
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.pin_holders import birth_dated, in_one_finding, live_pins
+from audit.facts.pin_holders import in_one_finding
+from rules.pins._shared import live_pins
 
 
 @rule(
@@ -39,6 +41,18 @@ def pin_dated(data: Dataset) -> pd.DataFrame:
     return in_one_finding(live_pins(data), dated.beyond_chance).assign(
         count=dated.found, expected=round(dated.expected, 1), chance=round(dated.chance, 6)
     )
+
+
+def birth_dated(data: Dataset) -> Dated:
+    """Which live PINs read as a birth date in the site's date order, against chance.
+
+    `reads` is NA where the digits can't be read, or it can't be told whether the PIN is live.
+    """
+    pins = live_pins(data)
+    source = data.site.sources.get("pins")
+    order = (source.date_order if source else None) or data.site.date_order
+    codes = pins["secret"].mask(pins["live"].isna())
+    return birth_dates(codes, data.as_of, order, data.policy.pin_guesses_minimum)
 
 
 EXAMPLES = (

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.pin_holders import reused_codes
+from rules.pins._shared import reused_codes
 
 
 @rule(

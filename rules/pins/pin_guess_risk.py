@@ -1,7 +1,11 @@
+from functools import cache
+
 import pandas as pd
 
+from audit.arithmetic.pin_risk import Odds, odds_of_a_hit, tries_in_a_visit
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.pin_doors import guessed_doors
+from audit.facts.pin_doors import _answer
+from rules.pins._shared import door_codes
 
 
 @rule(
@@ -59,6 +63,38 @@ def pin_guess_risk(data: Dataset) -> pd.DataFrame:
     doors = guessed_doors(data)
     fails = doors["over"].mask(~doors["over"] & doors["may_be_over"])
     return doors.assign(most=data.policy.pin_guess_risk, fails=fails)
+
+
+def guessed_doors(data: Dataset) -> pd.DataFrame:
+    """Where one of a visitor's tries succeeds with a chance above the site's limit.
+
+    The doors with `codes`, `digits` and `chance` of the worst length, `tries`, `over`, and
+    `may_be_over`.
+    """
+    at, policy = door_codes(data), data.policy
+    tries = tries_in_a_visit(
+        policy.pin_attempts_before_lockout,
+        policy.pin_lockout_minutes,
+        policy.pin_attack_visit_minutes,
+    )
+
+    @cache
+    def odds(digits: int, codes: int) -> Odds:
+        return odds_of_a_hit(10**digits, codes, tries)
+
+    def worst(counts: list[int]) -> tuple[Odds, int, int]:
+        each = [(odds(d, n), n, d) for d, n in zip(at.lengths, counts, strict=True) if n]
+        return max(each, key=lambda e: e[0].chance, default=(Odds(0, 1), 0, 0))
+
+    sure = [worst(counts) for counts in at.sure.tolist()]
+    over = [o.exceeds(policy.pin_guess_risk) for o, _, _ in sure]
+    may = [worst(counts)[0].exceeds(policy.pin_guess_risk) for counts in at.possible.tolist()]
+    return _answer(at, over, may).assign(
+        codes=[n for _, n, _ in sure],
+        digits=[d for _, _, d in sure],
+        chance=[round(o.chance, 6) for o, _, _ in sure],
+        tries=tries,
+    )
 
 
 EXAMPLES = (

@@ -1,7 +1,13 @@
+from typing import Any
+
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.plain import taken
+from audit.arithmetic.three import NO, UNCLEAR, Bools, Credential
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.readback import held_by_departed
+from audit.facts.readback import ROW_ID, Explained, _any
+from rules.readback._shared import _holders, _judged, _told
 
 
 @rule(
@@ -29,6 +35,31 @@ from audit.trade.readback import held_by_departed
 def loaded_for_departed(data: Dataset) -> pd.DataFrame:
     """The register may be in order: the door still opens for somebody who has left."""
     return held_by_departed(data)
+
+
+def held_by_departed(data: Dataset) -> pd.DataFrame:
+    """What was read back and a person holds: had they departed by then?
+
+    A row a door, card or pin, and person. Columns: those, `fails` (nullable; False too where
+    another row explains it whose holder had not departed), `read_on`, `sources`.
+    """
+
+    def judge(table: Credential, found: Explained) -> tuple[Bools, Any]:
+        held, gone = _holders(data, table, found, undated=True)
+        if not data.has(table, "person_id"):  # it may be anybody's
+            held[:], gone[:] = True, UNCLEAR
+        late = gone != NO
+        gone[late & _any(found.loaded, gone == UNCLEAR)] = UNCLEAR
+        gone[late & _any(found.loaded, gone == NO)] = NO
+        return held, gone
+
+    judged = _judged(data, judge)
+    people = [data[table]["person_id"] for table in ROW_ID]
+    ids = pd.concat(people, ignore_index=True)
+    code = np.append(pd.factorize(ids)[0], -1).astype(np.int64)
+    where = np.where(judged.row < 0, -1, judged.row + judged.table * len(people[0]))
+    frame, at = _told(data, judged, code[where])
+    return frame.assign(person=taken(ids, where[at]))
 
 
 EXAMPLES = (

@@ -1,7 +1,14 @@
+from typing import Any
+
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.columns import FAR_AHEAD, day_numbers
+from audit.arithmetic.three import NO, UNCLEAR, YES, Bools, Credential, Ints
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.readback import validity_differs
+from audit.facts.readback import Explained, _any, _dates
+from audit.facts.standing import unread
+from rules.readback._shared import _judged, _told
 
 
 @rule(
@@ -27,6 +34,38 @@ from audit.trade.readback import validity_differs
 def loaded_validity_differs(data: Dataset) -> pd.DataFrame:
     """The door goes by its own date: it opens longer than it should, or refuses too early."""
     return validity_differs(data)
+
+
+def validity_differs(data: Dataset) -> pd.DataFrame:
+    """What was read back: is the end of validity the register's? A blank end is an open one.
+
+    A row a door and card or pin. Columns: those, `fails`, `at_door`, `in_register` (dates),
+    `sources`.
+    """
+    loaded = data["loaded"]
+    there = day_numbers(loaded["valid_to"], FAR_AHEAD)
+    odd = np.broadcast_to(unread(data, "loaded", "valid_to"), len(loaded))
+    ends: list[Ints] = []
+
+    def judge(table: Credential, found: Explained) -> tuple[Bools, Any]:
+        register = data[table]
+        here = day_numbers(register["valid_to"], FAR_AHEAD)
+        vague = np.broadcast_to(unread(data, table, "valid_to"), len(register))
+        unclear = odd[found.loaded] | vague[found.row]
+        if not data.has(table, "valid_to"):
+            unclear[:] = True
+        same = there[found.loaded] == here[found.row]
+        verdict = np.where(same, NO, YES).astype(np.int8)
+        verdict[_any(found.loaded, unclear)] = UNCLEAR
+        verdict[_any(found.loaded, same & ~unclear)] = NO
+        ends.extend([here[found.row], np.full(len(found.crowded), FAR_AHEAD)])
+        return np.ones(len(found.row), bool), verdict
+
+    judged = _judged(data, judge)
+    frame, at = _told(data, judged)
+    return frame.assign(
+        at_door=_dates(there[judged.loaded[at]]), in_register=_dates(np.concatenate(ends)[at])
+    )
 
 
 EXAMPLES = (

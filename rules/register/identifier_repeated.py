@@ -1,7 +1,12 @@
+import numpy as np
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cells import EVERY_TABLE, repeated_ids
+from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.facts.standing import one_row_each
+from audit.schema import TABLES
+from rules.register._shared import EVERY_TABLE, _Cell, _frame
 
 
 @rule(
@@ -34,6 +39,37 @@ def identifier_repeated(data: Dataset) -> pd.DataFrame:
     """Nobody can tell which of the rows a card, a permission or an event speaks of."""
     ids = repeated_ids(data)
     return ids.assign(count=ids["what"], fails=ids["wrong"])
+
+
+def repeated_ids(data: Dataset) -> pd.DataFrame:
+    """Ids that stand on more than one row; `what` counts those rows."""
+    cells: list[_Cell] = []
+    for name, found in data.tables.items():
+        own = TABLES[name].row_id
+        if own is None:
+            continue
+        ids = found.frame[own]
+        if not len(found.set_aside) and one_row_each(data, name):
+            cells.append(_Cell(name, None, None, False))
+            continue
+        for marks in (found.unread, found.filled):
+            if own in marks:
+                ids = ids.mask(marks[own])
+        if len(found.set_aside):
+            aside = found.set_aside.drop_duplicates("row")
+            lines = -1 - aside.index.to_numpy(np.int64)
+            ids = pd.concat([ids, pd.Series(aside["id"].to_numpy(), index=lines, dtype=TEXT)])
+        counted = pc.value_counts(pa.array(ids.array)).flatten()
+        often = pc.and_(pc.greater(counted[1], 1), pc.is_valid(counted[0]))
+        repeated = counted[0].filter(often)
+        if not len(repeated):
+            cells.append(_Cell(name, None, None, False))
+            continue
+        twice = ids[ids.isin(repeated.to_pylist())]
+        for key, labels in twice.groupby(twice, sort=True).groups.items():
+            rows = tuple((name, int(i)) for i in labels)
+            cells.append(_Cell(name, None, str(key), True, len(rows), len(rows), rows))
+    return _frame(cells)
 
 
 EXAMPLES = (

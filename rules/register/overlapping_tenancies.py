@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.tenancies import overlapping
+from rules.register._tenancies import overlapping
 
 
 @rule(

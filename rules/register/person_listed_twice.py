@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.doubles import listed_twice
+from rules.register._doubles import listed_twice
 
 
 @rule(

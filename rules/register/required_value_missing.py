@@ -1,7 +1,8 @@
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cells import EVERY_TABLE, empty_cells
+from audit.schema import ONE_OF, TABLES
+from rules.register._shared import EVERY_TABLE, _aside, _cells, _frame
 
 
 @rule(
@@ -34,6 +35,16 @@ def required_value_missing(data: Dataset) -> pd.DataFrame:
     """What has no number or no name can be compared with nothing, so the audit is blind to it."""
     cells = empty_cells(data)
     return cells.assign(fails=cells["wrong"])
+
+
+def empty_cells(data: Dataset) -> pd.DataFrame:
+    """Starred cells without a value."""
+    return _frame(
+        cell
+        for name, found in data.tables.items()
+        for column in (*TABLES[name].starred, *(ONE_OF[name][-1:] if name in ONE_OF else ()))
+        for cell in _cells(data, name, column, _aside(found, column, unread=False), "empty")
+    )
 
 
 EXAMPLES = (

@@ -1,7 +1,8 @@
+import numpy as np
 import pandas as pd
 
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.cells import damaged_cells
+from rules.register._shared import _NONE, _Cell, _cells, _frame
 
 
 @rule(
@@ -37,6 +38,32 @@ def spreadsheet_damage(data: Dataset) -> pd.DataFrame:
     """Uploaded as it stands, the wrong card or code is let in and the right one locked out."""
     cells = damaged_cells(data)
     return cells.assign(damage=cells["what"], fails=cells["wrong"])
+
+
+def damaged_cells(data: Dataset) -> pd.DataFrame:
+    """Card numbers and PINs that a spreadsheet changed; `wrong` is NA where nobody can tell."""
+    cells: list[_Cell] = []
+    for name, column in (
+        ("cards", "number"),
+        ("pins", "pin"),
+        ("loaded", "number"),
+        ("events", "card_number"),
+        ("events", "pin_id"),
+    ):
+        if not data.has(name, column):
+            continue
+        found = data.tables[name]
+        damage = found.damage.get(column)
+        labels = _NONE if damage is None else np.flatnonzero(damage.notna())
+        what = () if damage is None else damage.iloc[labels].tolist()
+        cells += _cells(data, name, column, labels, what)
+        if column == "pin":
+            silent = found.frame["secret"].isna().to_numpy()
+            hidden = np.setdiff1d(np.flatnonzero(silent), labels)
+            if len(hidden):
+                cells += (c._replace(wrong=None) for c in _cells(data, name, column, hidden, None))
+    lacking = [name for name in ("pins", "events") if name in data.tables and not cells][:1]
+    return _frame(cells or (_Cell(name, None, None, None) for name in lacking))
 
 
 EXAMPLES = (

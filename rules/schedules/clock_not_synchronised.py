@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import Dataset, Example, Reference, rule
-from audit.trade.schedules import any_in_use
+from rules.schedules._shared import in_use
 
 
 @rule(
@@ -36,6 +36,12 @@ def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
         station=stations["station_id"],
         fails=used & (stations["time_source"] == "manual").astype("boolean"),
     )
+
+
+def any_in_use(data: Dataset, index: pd.Index) -> pd.Series:
+    """Whether any schedule is (boolean, the same everywhere): NA where no column could name one."""
+    told = data.has("permissions", "schedule_id") or data.has("doors", "unlock_schedule")
+    return pd.Series(bool(in_use(data)) if told else pd.NA, index=index, dtype="boolean")
 
 
 EXAMPLES = (

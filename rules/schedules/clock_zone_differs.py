@@ -1,7 +1,8 @@
 import pandas as pd
 
+from audit.arithmetic.recurrence import coming_year
+from audit.arithmetic.weeks import asked, same_clock, zone_named
 from audit.contract import Dataset, Example, Reference, rule
-from audit.trade.schedules import shows_site_time
 
 
 @rule(
@@ -36,6 +37,17 @@ def clock_zone_differs(data: Dataset) -> pd.DataFrame:
         site_timezone=data.site.timezone,
         fails=~shows_site_time(data, stations["timezone"]),
     )
+
+
+def shows_site_time(data: Dataset, names: pd.Series) -> pd.Series:
+    """Whether each time zone shows the site's time all through the coming year (boolean)."""
+    span = coming_year(data.as_of)
+
+    def same(name: str) -> bool | None:
+        zone = zone_named(name)
+        return None if zone is None else same_clock(zone, data.zone, span)
+
+    return asked(same, names)
 
 
 EXAMPLES = (

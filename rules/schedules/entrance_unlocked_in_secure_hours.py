@@ -1,9 +1,10 @@
 import pandas as pd
 
+from audit.arithmetic.weeks import asked
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.neighbours import zone_kind
-from audit.trade.schedules import asked, year
-from audit.trade.standing import by_id
+from audit.facts.hours import year
+from audit.facts.neighbours import zone_kind
+from audit.facts.standing import by_id
 
 
 @rule(

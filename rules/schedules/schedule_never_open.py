@@ -1,7 +1,9 @@
 import pandas as pd
 
+from audit.arithmetic.weeks import asked
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.schedules import asked, in_use, table, year
+from audit.facts.hours import table, year
+from rules.schedules._shared import in_use
 
 
 @rule(

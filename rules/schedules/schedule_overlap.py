@@ -1,7 +1,8 @@
 import pandas as pd
 
+from audit.arithmetic.weeks import asked
 from audit.contract import Dataset, Example, Reference, rule
-from audit.trade.schedules import asked, table, year
+from audit.facts.hours import table, year
 
 
 @rule(

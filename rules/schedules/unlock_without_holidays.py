@@ -1,8 +1,10 @@
 import pandas as pd
 
+from audit.arithmetic.recurrence import ICALENDAR
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.neighbours import unlocks_outside
-from audit.trade.schedules import table
+from audit.facts.hours import table
+from audit.facts.neighbours import zone_kind
+from audit.facts.standing import by_id
 
 
 @rule(
@@ -31,6 +33,30 @@ def unlock_without_holidays(data: Dataset) -> pd.DataFrame:
     """On a public holiday nobody is at the desk, and the door opens to the street as usual."""
     schedules = unlocks_outside(data, table(data))
     return schedules.assign(fails=schedules["outside"] & schedules["without"])
+
+
+def unlocks_outside(data: Dataset, schedules: pd.DataFrame) -> pd.DataFrame:
+    """Schedules that unlock doors from outside, perhaps or surely.
+
+    `schedules` has a column `schedule`; added are `doors` (list of the doors), `outside` (NA
+    where no door's outside zone is surely outside) and `without` (no window names a
+    calendar; iCalendar events excepted, which name their own days).
+    """
+    doors = by_id(data, "doors")
+    doors = doors.assign(kind=zone_kind(data, "outside_zone")).reset_index()
+    doors = doors[doors["unlock_schedule"].notna() & (doors["kind"] == "outside").fillna(True)]
+    by = doors.sort_values("door_id").groupby("unlock_schedule")
+    listed, sure = by["door_id"].agg(list), by["kind"].count() > 0
+    rows = data["schedules"]
+    dated = rows["calendar"].notna() | rows["days"].str.startswith(ICALENDAR).fillna(False)
+    named = rows["schedule_id"][dated.to_numpy(dtype=bool)]
+    mine = schedules[schedules["schedule"].isin(listed.index)]
+    certain = sure.reindex(mine["schedule"]).to_numpy(dtype=bool)
+    return mine.assign(
+        doors=pd.Series([listed[s] for s in mine["schedule"]], index=mine.index, dtype=object),
+        outside=pd.arrays.BooleanArray(certain, ~certain),
+        without=~mine["schedule"].isin(named).to_numpy(dtype=bool),
+    )
 
 
 EXAMPLES = (

@@ -1,7 +1,11 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.chains import canonical_address, pairs_of
+from audit.arithmetic.plain import texts
 from audit.contract import Dataset, Example, Reference, rule
-from audit.trade.lines import addresses
+from audit.facts.stations import _members, _one_row_each
+from rules.stations._shared import board
 
 
 @rule(
@@ -28,6 +32,37 @@ def address_repeated(data: Dataset) -> pd.DataFrame:
     rows = addresses(data)
     return rows.assign(
         fails=(rows["count"] > 1).astype("boolean").mask(rows["address"].isna()),
+    )
+
+
+def addresses(data: Dataset) -> pd.DataFrame:
+    """Stations by network and IP address; a row for each pair, and for each unclear station.
+
+    Columns: `station` (list of ids), `address` (canonical; NA: blank or no IP address),
+    `network` (blank: the one network), `sources`. The index is that of the first station.
+    """
+    return data.once(_addresses)
+
+
+def _addresses(data: Dataset) -> pd.DataFrame:
+    b = board(data)
+    codes, distinct = pd.factorize(b.frame["address"])
+    known: dict[str, int] = {}
+    meant = [
+        -1 if plain is None else known.setdefault(plain, len(known))
+        for plain in map(canonical_address, distinct.tolist())
+    ]
+    address = np.array([*meant, -1], np.int64)[codes]
+    network = pd.factorize(b.frame["network"])[0].astype(np.int64) + 1  # 0: the one network
+    codes, groups = pairs_of(network, address)
+    at = np.arange(len(b.frame))
+    members, first = _members(codes, groups)
+    rows = _one_row_each(b, at, members, first)
+    spelt = [*known, None]
+    return rows.assign(
+        address=texts([spelt[i] for i in address[first].tolist()]),
+        network=b.frame["network"].array.take(first),
+        count=[len(row) for row in members],
     )
 
 

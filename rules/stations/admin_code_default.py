@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.contract import Dataset, Example, Reference, rule
-from audit.trade.lines import stations
+from rules.stations._shared import stations
 
 
 @rule(

@@ -1,7 +1,12 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.chains import pairs_of
+from audit.arithmetic.plain import places, taken
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.lines import call_numbers
+from audit.facts.standing import by_id
+from audit.facts.stations import _members, _one_row_each
+from rules.stations._shared import board
 
 
 @rule(
@@ -28,6 +33,41 @@ def call_number_repeated(data: Dataset) -> pd.DataFrame:
     """A caller who dials this number reaches a neighbour, who may open the door for a stranger."""
     rows = call_numbers(data)
     return rows.assign(fails=(rows["homes"] > 1).astype("boolean"))
+
+
+def call_numbers(data: Dataset) -> pd.DataFrame:
+    """Answering units by building and the number a caller dials; a row for each.
+
+    Columns: `station` (list of ids), `building`, `number`, `dwellings` (sorted list of the
+    dwellings it rings at), `homes` (Int64: how many they are; NA where building, number or
+    dwelling is not given), `sources`.
+    The index is that of each row's first station.
+    """
+    return data.once(_call_numbers)
+
+
+def _call_numbers(data: Dataset) -> pd.DataFrame:
+    b = board(data)
+    at = b.of_kind("answering-unit")
+    dwellings = by_id(data, "dwellings")
+    building, _ = pd.factorize(dwellings["building"])
+    home = b.home[at]
+    place = np.append(places(dwellings.index, b.homes), -1)[home]
+    of = np.append(building, -1).astype(np.int64)[place]
+    number = np.where(b.kind[at] < 0, -1, b.number[at])
+    codes, groups = pairs_of(of, number)
+    members, first = _members(codes, groups)
+    homes = b.homes.tolist()
+    rings = [
+        sorted({homes[home[m]] for m in row}) if i < groups else [] for i, row in enumerate(members)
+    ]
+    rows = _one_row_each(b, at, members, first)
+    return rows.assign(
+        building=taken(dwellings["building"], place[first]),
+        number=b.frame["number"].array.take(at[first]),
+        dwellings=pd.Series(rings, index=rows.index, dtype=object),
+        homes=pd.array([len(r) or None for r in rings], dtype="Int64"),
+    )
 
 
 EXAMPLES = (

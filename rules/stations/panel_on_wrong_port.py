@@ -1,7 +1,11 @@
+import numpy as np
 import pandas as pd
 
+from audit.arithmetic.plain import texts
+from audit.arithmetic.three import NO, UNCLEAR, YES, nullable
 from audit.contract import OUT, Dataset, Example, Reference, rule
-from audit.trade.lines import named, panel_ports
+from audit.facts.stations import named
+from rules.stations._shared import board
 
 
 @rule(
@@ -36,6 +40,42 @@ def panel_on_wrong_port(data: Dataset) -> pd.DataFrame:
         panel_port=data.equipment.panel_port,
         fault=named(faults),
         fails=(rows["elsewhere"] | rows["second"]).mask(rows["kind"].isna()),
+    )
+
+
+def panel_ports(data: Dataset) -> pd.DataFrame:
+    """Every entrance panel (and station of unknown kind) with its port.
+
+    Columns: `station_id`, `kind`, `controller_id`, `port` (as plain_number), `elsewhere`
+    (boolean: not on the equipment's panel port; NA where either is not given), `second`
+    (boolean: another panel of the same controller has the better claim: first the one on the
+    equipment's panel port, then the lower id; NA where the controller is not given).
+    """
+    return data.once(_panel_ports)
+
+
+def _panel_ports(data: Dataset) -> pd.DataFrame:
+    b = board(data)
+    at = b.of_kind("entrance-panel")
+    port = b.port[at]
+    wanted = str(data.equipment.panel_port)
+    right = np.array([t == wanted for t in b.ports] + [False], bool)[port]
+    elsewhere = np.where(right, NO, YES).astype(np.int8)
+    elsewhere[(port < 0) | (data.equipment.panel_port is None)] = UNCLEAR
+    controller, _ = pd.factorize(b.frame["controller_id"].array.take(at))
+    claims: dict[int, list[tuple[bool, str, int]]] = {}
+    ids = b.frame["station_id"].array.take(at).tolist()
+    for i in np.flatnonzero((controller >= 0) & (b.kind[at] >= 0)).tolist():
+        claims.setdefault(int(controller[i]), []).append((bool(elsewhere[i] != NO), ids[i], i))
+    second = np.where(controller < 0, UNCLEAR, NO).astype(np.int8)
+    for claim in claims.values():
+        second[[i for _, _, i in sorted(claim)[1:]]] = YES
+    return b.told(
+        at,
+        controller_id=b.frame["controller_id"].array.take(at),
+        port=texts([b.ports[p] if p >= 0 else None for p in port.tolist()]),
+        elsewhere=nullable(elsewhere),
+        second=nullable(second),
     )
 
 

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from audit.arithmetic import recurrence
 from audit.contract import Dataset
+from audit.facts import hours as schedules
 from audit.ingest import InputError
 from audit.ingest.look import look
-from audit.trade import schedules
 from tests.ingest.sites import load
 
 
@@ -74,10 +75,10 @@ def test_schedules_know_the_dates(tmp_path: Path) -> None:
         },
     )
     year = schedules.year(data)
-    friday = 86 * schedules.DAY + 8 * 60  # 25 December, counted from 30 September
+    friday = 86 * recurrence.DAY + 8 * 60  # 25 December, counted from 30 September
     opened = [int(s) for s in year.openings("S").starts]
     assert friday not in opened
-    assert friday + 7 * schedules.DAY in opened
+    assert friday + 7 * recurrence.DAY in opened
 
 
 @pytest.mark.parametrize(

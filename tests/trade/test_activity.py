@@ -10,12 +10,20 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic import moments as numbers
+from audit.arithmetic.moments import FOREVER, MINUTE, NEVER
+from audit.arithmetic.three import NO, UNCLEAR, YES
 from audit.contract import Dataset
 from audit.ingest.tables import from_text
 from audit.site import site_from
-from audit.trade import activity
-from audit.trade.activity import FOREVER, MINUTE, NEVER
-from audit.trade.plain import NO, UNCLEAR, YES
+from rules.events import (
+    _shared,
+    event_out_of_time,
+    held_open_often,
+    refused_burst,
+    used_after_departure,
+    used_unknown,
+)
 
 Text = dict[str, tuple[list[str], list[list[str]]]]
 
@@ -44,7 +52,7 @@ def test_window_as_counted(rows: list[tuple[int, int]], window: int, closed: boo
         )
         for i, (g, t) in enumerate(rows)
     ]
-    assert activity.within(group, time, window, closed=closed).tolist() == counted
+    assert numbers.within(group, time, window, closed=closed).tolist() == counted
 
 
 @given(st.lists(st.tuples(small, moments)), st.integers(0, 6))
@@ -54,7 +62,7 @@ def test_steps_back_as_seen_one_by_one(rows: list[tuple[int, int]], tolerance: i
     for i, (d, t) in enumerate(rows):
         lag = max(earlier for o, earlier in rows[: i + 1] if o == d) - t
         seen.append(lag if lag > tolerance else 0)
-    assert activity.behind(door, time, tolerance).tolist() == seen
+    assert numbers.behind(door, time, tolerance).tolist() == seen
 
 
 zone_pairs = st.tuples(st.integers(0, 4), st.integers(0, 4))
@@ -75,7 +83,7 @@ def test_two_places_as_every_pair_says(
         )
         for i, (c, t, pair) in enumerate(rows)
     ]
-    assert activity.apart(card, time, zones, window).tolist() == said
+    assert numbers.apart(card, time, zones, window).tolist() == said
 
 
 @given(
@@ -88,7 +96,7 @@ def test_overdue_as_argued_use_by_use(
     code, limit = (np.array([r[i] for r in rows], np.int64) for i in (0, 1))
     sure, counts = (np.array([r[i] for r in rows], bool) for i in (2, 3))
     used = np.array([t or NEVER for t in last], np.int64)
-    got = activity.overdue(code, limit, sure, counts, used)
+    got = numbers.overdue(code, limit, sure, counts, used)
     for i, (c, end, known, heard) in enumerate(rows):
         mine = [r for r in rows if r[0] == c]
         speakers = [r for r in mine if r[3]] or mine
@@ -107,7 +115,7 @@ def test_the_day_ends_by_the_sites_clock() -> None:
     # 2026-03-29 and 2026-10-25: summer time begins and ends (Directive 2000/84/EC, access.md 6.3)
     data = site(events())
     days = pd.Series(pd.to_datetime(["2026-03-28", "2026-03-29", "2026-10-24", "2026-10-25"]))
-    begins = pd.to_datetime(activity.day_after(data, days), unit="us")
+    begins = pd.to_datetime(_shared.day_after(data, days), unit="us")
     assert [t.isoformat() for t in begins] == [
         "2026-03-29T00:00:00",
         "2026-03-29T23:00:00",
@@ -127,7 +135,7 @@ def test_after_a_day_means_a_later_local_date(moment: dt.datetime, zone: str) ->
     at = int(np.datetime64(moment, "us").astype(np.int64))
     for days in (-1, 0, 1):
         day = local + dt.timedelta(days=days)
-        begins = activity.day_after(data, pd.Series([pd.Timestamp(day)]))[0]
+        begins = _shared.day_after(data, pd.Series([pd.Timestamp(day)]))[0]
         assert (at >= begins) == (local > day)
 
 
@@ -136,7 +144,7 @@ def test_after_a_day_means_a_later_local_date(moment: dt.datetime, zone: str) ->
 def test_refusals_as_counted(tries: list[tuple[str, int]]) -> None:
     begin = dt.datetime(2026, 9, 1, 10)
     rows = [((begin + dt.timedelta(seconds=s)).isoformat(), d, "denied") for d, s in tries]
-    found = activity.refusals(site(events(*rows)), 5).set_index("door")
+    found = refused_burst.refusals(site(events(*rows)), 5).set_index("door")
     for door in {d for d, _ in tries}:
         own = [s for d, s in tries if d == door]
         most = max(sum(s <= t <= s + 300 for t in own) for s in own)
@@ -147,7 +155,7 @@ def test_refusals_as_counted(tries: list[tuple[str, int]]) -> None:
 
 
 def back(data: Dataset) -> dict[str, int]:
-    return activity.out_of_time(data).set_index("door")["backwards"].to_dict()
+    return event_out_of_time.out_of_time(data).set_index("door")["backwards"].to_dict()
 
 
 def test_small_steps_back_add_up() -> None:
@@ -175,9 +183,11 @@ def test_the_hour_that_the_clock_repeats_is_no_step_back() -> None:
 
 def test_days_are_counted_from_the_first_to_the_last() -> None:
     one = ("2026-09-01T23:59:00", "D", "held")
-    assert activity.days_covered(site(events(one))) == 1
-    assert activity.days_covered(site(events(one, ("2026-09-08T00:00:00", "D", "held")))) == 8
-    assert activity.days_covered(site(events())) == 0
+    assert held_open_often.days_covered(site(events(one))) == 1
+    assert (
+        held_open_often.days_covered(site(events(one, ("2026-09-08T00:00:00", "D", "held")))) == 8
+    )
+    assert held_open_often.days_covered(site(events())) == 0
 
 
 def test_one_zone_with_many_doors_stays_quick_and_in_order() -> None:
@@ -185,9 +195,9 @@ def test_one_zone_with_many_doors_stays_quick_and_in_order() -> None:
     n = 20_000
     zones = np.stack([np.zeros(n, np.int64), 1 + np.arange(n) % 9_000], axis=1)
     card, time = np.zeros(n, np.int64), np.sort(np.arange(n) * 200 % 4_000_000)
-    assert not activity.apart(card, time, zones, 5_000_000).any()
+    assert not numbers.apart(card, time, zones, 5_000_000).any()
     zones[n // 2] = (-1, -2)
-    assert activity.apart(card, time, zones, 5_000_000)[0]
+    assert numbers.apart(card, time, zones, 5_000_000)[0]
 
 
 def test_limits_are_constants_of_the_clock() -> None:
@@ -209,7 +219,7 @@ def test_no_digits_in_what_is_told() -> None:
         ),
     }
     data = site(tables)
-    told = [activity.unknown_uses(data), activity.after_departure(data)]
+    told = [used_unknown.unknown_uses(data), used_after_departure.after_departure(data)]
     assert [len(t) for t in told] == [2, 1]
     shown = "".join(t.to_csv() for t in told)
     assert not any(digits in shown for digits in ("739164", "528461"))

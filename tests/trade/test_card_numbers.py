@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic import card_numbers
 from audit.contract import TEXT
-from audit.trade import card_numbers as cn
 
 
 def read(number: str | None, facility: int | None = None, form: str | None = None) -> tuple:
-    frame = cn.canonical(
+    frame = card_numbers.canonical(
         pd.Series([number], dtype=TEXT),
         pd.Series([facility], dtype="Int64"),
         pd.Series([form], dtype=TEXT),
@@ -41,19 +41,23 @@ def slow(text: str | None, facility: int | None, form: str | None) -> tuple:
         else:
             form = "decimal" if digits else "hex"
     if form == "decimal":
-        return (str(int(text)), form, None) if digits else (None, form, cn.UNREADABLE)
+        return (str(int(text)), form, None) if digits else (None, form, card_numbers.UNREADABLE)
     if form in ("hex", "hex-reversed"):
         text = text.removeprefix("0X")
         if not re.fullmatch("[0-9A-F]+", text):
-            return None, form, cn.UNREADABLE
+            return None, form, card_numbers.UNREADABLE
         pairs = [text[i : i + 2] for i in range(0, len(text), 2)]
         whole = len(text) % 2 == 0
         if form == "hex-reversed" and whole:
             pairs.reverse()
         if len(pairs) not in (4, 7, 10) or not whole:
             kind = "hex" if whole or form == "hex" else form
-            return f"{kind} {''.join(pairs)}", form, cn.HEX_LENGTH
-        fault = {"88": cn.STUMP, "08": cn.RANDOM}.get(pairs[0]) if len(pairs) == 4 else None
+            return f"{kind} {''.join(pairs)}", form, card_numbers.HEX_LENGTH
+        fault = (
+            {"88": card_numbers.STUMP, "08": card_numbers.RANDOM}.get(pairs[0])
+            if len(pairs) == 4
+            else None
+        )
         return str(int("".join(pairs), 16)), form, fault
     return slow_wiegand(text, facility, digits)
 
@@ -70,21 +74,25 @@ def slow_wiegand(text: str, facility: int | None, digits: bool) -> tuple:
         bits = int(text, 16)
     elif digits:
         if facility is None:
-            return None, form, cn.NO_FACILITY
+            return None, form, card_numbers.NO_FACILITY
         inside, number = facility, int(text)
     else:
-        return None, form, cn.UNREADABLE
+        return None, form, card_numbers.UNREADABLE
     if bits is not None:
         inside, number = bits >> 17 & 255, bits >> 1 & 65535
     if facility is not None and facility != inside:
-        return None, form, cn.FACILITY_DIFFERS
+        return None, form, card_numbers.FACILITY_DIFFERS
     if bits is not None and bits >= 2**26:
-        return f"bits {bits:X}", form, cn.BITS
+        return f"bits {bits:X}", form, card_numbers.BITS
     if bits is not None and f"{bits:026b}" != slow_bits(inside, number):
-        return f"bits {bits:X}", form, cn.PARITY
+        return f"bits {bits:X}", form, card_numbers.PARITY
     if number > 65535 or inside > 255:
         own = f"{inside},{number}" if max(inside, number) < 10**9 else None
-        return own, form, cn.NUMBER_RANGE if number > 65535 else cn.FACILITY_RANGE
+        return (
+            own,
+            form,
+            card_numbers.NUMBER_RANGE if number > 65535 else card_numbers.FACILITY_RANGE,
+        )
     return str(inside * 65536 + number), form, None
 
 
@@ -109,7 +117,7 @@ ROWS = st.lists(
     st.tuples(
         TEXTS,
         st.one_of(st.none(), st.integers(0, 300)),
-        st.sampled_from([None, *cn.FORMS]),
+        st.sampled_from([None, *card_numbers.FORMS]),
     ),
     min_size=1,
     max_size=30,
@@ -119,7 +127,7 @@ ROWS = st.lists(
 @settings(max_examples=300, deadline=None)
 @given(ROWS)
 def test_same_as_the_slow_reading(rows: list) -> None:
-    frame = cn.canonical(
+    frame = card_numbers.canonical(
         pd.Series([r[0] for r in rows], dtype=TEXT),
         pd.Series([r[1] for r in rows], dtype="Int64"),
         pd.Series([r[2] for r in rows], dtype=TEXT),
@@ -153,7 +161,7 @@ def test_every_way_to_write_26_bits_is_one_number(facility: int, number: int) ->
 def test_one_flipped_bit_is_always_seen(facility: int, number: int, at: int) -> None:
     bits = slow_bits(facility, number)
     flipped = bits[:at] + "10"[int(bits[at])] + bits[at + 1 :]
-    assert read(flipped, form="wiegand26")[2] == cn.PARITY
+    assert read(flipped, form="wiegand26")[2] == card_numbers.PARITY
     assert read(flipped, form="wiegand26")[0] != str(facility * 65536 + number)
 
 
@@ -197,7 +205,7 @@ def test_24_bits_hold_every_facility_and_number_once() -> None:
     """256 x 65,536 = 16,777,216 values, references/access.md 3.7 (computed there)."""
     facility = pd.Series(np.repeat(np.arange(256), 257)).astype("Int64")
     number = pd.Series(np.tile(np.linspace(0, 65535, 257).astype(int), 256)).astype(TEXT)
-    values = cn.canonical(number, facility)["canonical"].astype("int64")
+    values = card_numbers.canonical(number, facility)["canonical"].astype("int64")
     assert values.is_unique
     assert values.min() == 0
     assert values.max() == 256 * 65536 - 1 == 16777215
@@ -209,19 +217,19 @@ def test_24_bits_hold_every_facility_and_number_once() -> None:
     ("text", "form", "fault"),
     [
         ("04A1B2C3", "hex", None),
-        ("88A1B2C3", "hex", cn.STUMP),
-        ("08A1B2C3", "hex", cn.RANDOM),
+        ("88A1B2C3", "hex", card_numbers.STUMP),
+        ("08A1B2C3", "hex", card_numbers.RANDOM),
         ("88A1B2C3D4E5F6", "hex", None),
         ("08A1B2C3D4E5F6", "hex", None),
-        ("C3B2A188", "hex-reversed", cn.STUMP),
+        ("C3B2A188", "hex-reversed", card_numbers.STUMP),
         ("88B2A1C3", "hex-reversed", None),
-        ("A1B2C3", "hex", cn.HEX_LENGTH),
-        ("4A1B2C3", "hex", cn.HEX_LENGTH),
-        ("A1B2C3D4E5", "hex", cn.HEX_LENGTH),
+        ("A1B2C3", "hex", card_numbers.HEX_LENGTH),
+        ("4A1B2C3", "hex", card_numbers.HEX_LENGTH),
+        ("A1B2C3D4E5", "hex", card_numbers.HEX_LENGTH),
         ("04A1B2C3D4E5F60718AA", "hex", None),
-        ("04A1B2CG", "hex", cn.UNREADABLE),
-        ("04A1B2C3", "decimal", cn.UNREADABLE),
-        ("---", None, cn.UNREADABLE),
+        ("04A1B2CG", "hex", card_numbers.UNREADABLE),
+        ("04A1B2C3", "decimal", card_numbers.UNREADABLE),
+        ("---", None, card_numbers.UNREADABLE),
     ],
 )
 def test_serial_number_faults(text: str, form: str | None, fault: str | None) -> None:
@@ -240,8 +248,8 @@ def test_recognition_of_a_blank_form() -> None:
 
 
 def test_what_stays_ambiguous_is_not_guessed() -> None:
-    assert read("45678", form="wiegand26") == (None, "wiegand26", cn.NO_FACILITY)
-    assert read("12,45678", 13) == (None, "wiegand26", cn.FACILITY_DIFFERS)
+    assert read("45678", form="wiegand26") == (None, "wiegand26", card_numbers.NO_FACILITY)
+    assert read("12,45678", 13) == (None, "wiegand26", card_numbers.FACILITY_DIFFERS)
     assert read("A1B2C3")[0] != read("00A1B2C3")[0]
     assert read("1,70000")[0] != read("2,4464")[0]  # both are 135536 by the bare formula
     assert read("256,0")[0] != read("16777216")[0]
@@ -249,15 +257,15 @@ def test_what_stays_ambiguous_is_not_guessed() -> None:
 
 def test_text_facility_codes_and_the_index_are_kept() -> None:
     index = pd.Index([7, 3])
-    frame = cn.canonical(
+    frame = card_numbers.canonical(
         pd.Series(["45678", "1"], index=index, dtype=TEXT),
         pd.Series([" 0123", "x"], index=index, dtype=TEXT),
     )
     assert list(frame.index) == [7, 3]
     assert frame.loc[7, "canonical"] == "8106606"
-    assert frame.loc[3, "fault"] == cn.FACILITY_RANGE
+    assert frame.loc[3, "fault"] == card_numbers.FACILITY_RANGE
 
 
 def test_empty_and_all_missing() -> None:
-    assert cn.canonical(pd.Series([], dtype=TEXT)).empty
-    assert cn.canonical(pd.Series([None, None], dtype=TEXT)).isna().all(axis=None)
+    assert card_numbers.canonical(pd.Series([], dtype=TEXT)).empty
+    assert card_numbers.canonical(pd.Series([None, None], dtype=TEXT)).isna().all(axis=None)

@@ -3,7 +3,7 @@
 import pytest
 
 from audit.contract import Example
-from audit.trade.copyable import technologies
+from rules.cards._copyable import technologies
 from rules.cards.card_copyable import card_copyable
 from tests.sites import dataset
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.trade.cover import Need, fewest, prune
+from audit.arithmetic.cover import Need, fewest, prune
 
 members = st.frozensets(st.sampled_from("abcdefgh"), min_size=1, max_size=5)
 needs = st.lists(

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic.names import apart, fold_name, same_key
 from audit.ingest.tables import from_text
 from audit.site import site_from
-from audit.trade import doubles
-from audit.trade.names import apart, fold_name, same_key
+from rules.register import _doubles as doubles
 
 SITE = site_from({"site": {"name": "Example", "timezone": "Europe/Dublin"}})
 HEADER = ["person_id", "name", "dwelling_id", "phone", "start_date"]

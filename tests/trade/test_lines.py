@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic import chains
 from audit.contract import Dataset
 from audit.ingest.tables import from_text
 from audit.site import site_from
-from audit.trade import lines
+from rules.stations import controller_overloaded, extension_number_wrong, secondary_panels_exceeded
 
 COLUMNS = [
     "station_id",
@@ -40,7 +41,7 @@ def walked(above: list[int], start: int) -> tuple[int, bool, bool]:
     while True:
         step = above[met[-1]]
         if step < 0:
-            return len(met), step == lines.START, False
+            return len(met), step == chains.START, False
         if step in met:
             return len(met), False, step == start
         met.append(step)
@@ -50,18 +51,18 @@ def walked(above: list[int], start: int) -> tuple[int, bool, bool]:
     st.integers(1, 12).flatmap(lambda n: st.lists(st.integers(-2, n - 1), min_size=n, max_size=n))
 )
 def test_chains_as_walked(above: list[int]) -> None:
-    length, certain, circle = lines.follow(above)
+    length, certain, circle = chains.follow(above)
     for i in range(len(above)):
         assert (length[i], certain[i], circle[i]) == walked(above, i)
 
 
 def test_long_chains_and_circles() -> None:
     n = 5_000
-    length, certain, circle = lines.follow(np.arange(n) - 1)
+    length, certain, circle = chains.follow(np.arange(n) - 1)
     assert length.tolist() == list(range(1, n + 1))
     assert certain.all()
     assert not circle.any()
-    length, certain, circle = lines.follow((np.arange(n) + 1) % n)
+    length, certain, circle = chains.follow((np.arange(n) + 1) % n)
     assert (length == n).all()
     assert not certain.any()
     assert circle.all()
@@ -91,7 +92,7 @@ def some_stations(draw: st.DrawFn) -> list[dict[str, str]]:
 @settings(max_examples=60, deadline=None)
 @given(some_stations())
 def test_controllers_as_counted_by_hand(rows: list[dict[str, str]]) -> None:
-    found = lines.controllers(site(rows)).set_index("station_id")
+    found = controller_overloaded.controllers(site(rows)).set_index("station_id")
     by_name = {r["station_id"]: r for r in rows}
     for row in rows:
         name = row["station_id"]
@@ -148,7 +149,7 @@ def test_secondary_panels_as_counted_by_hand(rows: list[dict[str, str]], mains: 
         for i, m in enumerate(mains)
     ]
     plain = [r for r in rows if r["kind"] in ("controller", "answering-unit")]
-    found = lines.panels(site(panels + others + plain)).set_index("station_id")
+    found = secondary_panels_exceeded.panels(site(panels + others + plain)).set_index("station_id")
     for panel in panels:
         named = mains.count(panel["station_id"])
         loose = mains.count("")
@@ -172,7 +173,7 @@ def test_secondary_panels_as_counted_by_hand(rows: list[dict[str, str]], mains: 
     ],
 )
 def test_addresses_have_one_spelling(written: str, meant: str | None) -> None:
-    assert lines.canonical_address(written) == meant
+    assert chains.canonical_address(written) == meant
 
 
 def test_a_main_unit_named_and_a_main_unit_at_home_are_one() -> None:
@@ -182,6 +183,6 @@ def test_a_main_unit_named_and_a_main_unit_at_home_are_one() -> None:
         {"station_id": "B", "kind": "extension-unit", "main_id": "M", "number": "1"},
         {"station_id": "C", "kind": "extension-unit", "main_id": "M", "number": "2"},
     ]
-    found = lines.extensions(site(rows)).set_index("station_id")
+    found = extension_number_wrong.extensions(site(rows)).set_index("station_id")
     assert found["repeated"].tolist() == [True, True, False]
     assert found["main"].tolist() == [True, True, True]

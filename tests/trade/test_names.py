@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.trade import names
+from audit.arithmetic import names
 
 
 @pytest.mark.parametrize(

@@ -9,10 +9,11 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.trade.neighbours import unlike_neighbours
-from audit.trade.permissions import every_door, grants_of, holders, repeated, roll
-from audit.trade.reach import person_doors, reach
-from audit.trade.standing import by_id
+from audit.facts.permissions import grants_of, holders, repeated, roll
+from audit.facts.reach import person_doors, reach
+from audit.facts.standing import by_id
+from rules.permissions.reach_unlike_neighbours import unlike_neighbours
+from rules.permissions.reaches_every_door import every_door
 from tests.trade.test_reach import Site, chance, doors_in, held, made, moments, open_at, slowly
 
 seeds = st.integers(0, 2**32)

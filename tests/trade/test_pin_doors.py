@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.contract import Dataset, Example
-from audit.trade.pin_doors import crowded_doors, guessed_doors
+from rules.pins.pin_code_space import crowded_doors
+from rules.pins.pin_guess_risk import guessed_doors
 from tests.sites import dataset
 
 CODES = ["839", "740", "111", "4917", "4918", "83914"]

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from zxcvbn import zxcvbn
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
-from audit.trade import pin_guessing as guessing
-from audit.trade.pin_guessing import TEXT, guess_order, guessable, tries
+from audit.arithmetic import pin_guessing as guessing
+from audit.arithmetic.pin_guessing import TEXT, guess_order, guessable, tries
 
 MINIMUM = 3000  # the default of pin_guesses_minimum
 TEN = "0123456789"

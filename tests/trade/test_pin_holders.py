@@ -10,16 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic.guessing import rows_of_codes
 from audit.contract import Dataset, Example
-from audit.trade.pin_holders import gathered, live_pins, reused_codes, rows_of_codes, series
-from audit.trade.pin_origin import (
-    ends,
-    from_record,
-    known_to_departed,
-    reads_as_date,
-    repeats_or_pads,
-    written,
-)
+from audit.facts.pin_holders import gathered
+from rules.pins._shared import live_pins, reused_codes
+from rules.pins.pin_from_record import ends, from_record, reads_as_date, repeats_or_pads, written
+from rules.pins.pin_series import series
+from rules.pins.pin_shared_after_departure import known_to_departed
 from tests.sites import dataset
 
 TEXT = pd.StringDtype("pyarrow", na_value=pd.NA)

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from audit.trade.pin_guessing import TEXT
-from audit.trade.pin_risk import (
+from audit.arithmetic.pin_guessing import TEXT
+from audit.arithmetic.pin_risk import (
     birth_codes,
     birth_dates,
     chance_of_at_least,

@@ -12,22 +12,15 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic.columns import family
+from audit.arithmetic.graphs import knots
 from audit.contract import Dataset
+from audit.facts.reach import codes_at_doors, credential_doors, groups, path_to, person_doors, reach
+from audit.facts.standing import by_id
+from audit.facts.way_home import ways_home
 from audit.ingest.tables import from_text
 from audit.site import site_from
-from audit.trade.reach import (
-    codes_at_doors,
-    credential_doors,
-    family,
-    groups,
-    knots,
-    opened,
-    path_to,
-    person_doors,
-    reach,
-)
-from audit.trade.standing import by_id
-from audit.trade.way_home import ways_home
+from rules.permissions.door_nobody_opens import opened
 
 AS_OF = dt.date(2026, 9, 30)
 Rows = list[dict[str, str]]
@@ -343,7 +336,7 @@ def told(value: Any) -> bool | None:
 
 def hours_home(data: Dataset, person: str) -> int:
     """The hours at home, from the same fixpoint but over every door of the site."""
-    from audit.trade import way_home
+    from audit.facts import way_home
 
     r = reach(data)
     p = way_home.plan(data)

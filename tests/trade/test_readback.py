@@ -10,12 +10,14 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.arithmetic.columns import Periods
+from audit.arithmetic.three import NO, UNCLEAR, YES
 from audit.contract import Dataset
+from audit.facts import readback
+from audit.facts.standing import by_id
 from audit.ingest.tables import from_text
 from audit.site import site_from
-from audit.trade import readback
-from audit.trade.readback import NONE, PERHAPS, SURE, Periods
-from audit.trade.standing import by_id
+from rules.readback import loaded_for_departed, loaded_without_permission, permitted_not_loaded
 
 Row = dict[str, str]
 AS_OF = dt.date(2026, 9, 10)
@@ -171,11 +173,11 @@ def dataset(rows: dict[str, list[Row]]) -> Dataset:
 
 
 def within(row: Row, start: str, end: str, day: str) -> int:
-    """By the letters of ISO dates: SURE inside, PERHAPS where a bound is no date, else NONE."""
+    """By the letters of ISO dates: YES inside, UNCLEAR where a bound is no date, else NO."""
     a, b = row.get(start, ""), row.get(end, "")
     if (a not in ("", "soon") and day < a) or (b not in ("", "soon") and day > b):
-        return NONE
-    return PERHAPS if "soon" in (a, b) else SURE
+        return NO
+    return UNCLEAR if "soon" in (a, b) else YES
 
 
 def group_doors(rows: dict[str, list[Row]], group: str) -> set[str]:
@@ -193,9 +195,9 @@ def right_of(rows: dict[str, list[Row]], own: Row, door: str, day: str, sent: bo
     person = next((p for p in rows["people"] if p["person_id"] == own["person_id"]), None)
     role = (person["role"] or "resident") if person else ("odd" if own["person_id"] else "resident")
     home = own["dwelling_id"] if not own["person_id"] else person["dwelling_id"] if person else ""
-    best = NONE
+    best = NO
     if kind == "pin" and not sent and bound_to(own, door):
-        best = SURE
+        best = YES
     in_use = any(m["applied_on"] for m in rows["permissions"])
     for m in rows["permissions"]:
         if door != m["door_id"] and door not in group_doors(rows, m["door_group"]):
@@ -203,22 +205,20 @@ def right_of(rows: dict[str, list[Row]], own: Row, door: str, day: str, sent: bo
         level = within(m, "valid_from", "valid_to", day)
         if sent and in_use:
             applied = m["applied_on"]
-            level = min(level, PERHAPS if applied == "soon" else SURE if applied else NONE)
+            level = min(level, UNCLEAR if applied == "soon" else YES if applied else NO)
             if applied not in ("", "soon") and applied > day:
-                level = NONE
-        any_role = PERHAPS if m["holder_id"] in ("resident", "staff") else NONE
+                level = NO
+        any_role = UNCLEAR if m["holder_id"] in ("resident", "staff") else NO
         ways = {
-            "person": SURE if own["person_id"] == m["holder_id"] != "" else NONE,
-            kind: SURE if own[key] == m["holder_id"] else NONE,
-            "role": any_role if role == "odd" else SURE if role == m["holder_id"] else NONE,
+            "person": YES if own["person_id"] == m["holder_id"] != "" else NO,
+            kind: YES if own[key] == m["holder_id"] else NO,
+            "role": any_role if role == "odd" else YES if role == m["holder_id"] else NO,
             "dwelling": (
-                {"resident": SURE, "odd": PERHAPS}.get(role, NONE)
-                if home == m["holder_id"]
-                else NONE
+                {"resident": YES, "odd": UNCLEAR}.get(role, NO) if home == m["holder_id"] else NO
             ),
         }
         word = m["holder_kind"]
-        way = min(max(ways.values()), PERHAPS) if word == "odd" else ways.get(word, NONE)
+        way = min(max(ways.values()), UNCLEAR) if word == "odd" else ways.get(word, NO)
         best = max(best, min(level, way))
     return best
 
@@ -227,7 +227,7 @@ def live_on(own: Row, day: str, issued: str = "") -> int:
     start = own["valid_from"] or (own[issued] if issued else "")
     level = within({**own, "valid_from": start}, "valid_from", "valid_to", day)
     status = own["status"] or "active"
-    return min(level, SURE if status == "active" else PERHAPS if status == "odd" else NONE)
+    return min(level, YES if status == "active" else UNCLEAR if status == "odd" else NO)
 
 
 @settings(max_examples=60, deadline=None)
@@ -239,7 +239,7 @@ def test_permission_at_a_door_on_a_day(seed: int, day: str) -> None:
     order = by_id(data, "doors").index.tolist()
     for name in ("cards", "pins"):
         asked = [(i, d) for i in range(len(rows[name])) for d in range(len(order))]
-        got = readback.permission_at(
+        got = loaded_without_permission.permission_at(
             data,
             name,  # type: ignore[arg-type]
             np.array([i for i, _ in asked], np.int64),
@@ -286,12 +286,12 @@ def test_lacking_as_looked_up(seed: int) -> None:
                 level = min(
                     right_of(rows, own, door["door_id"], day, True), live_on(own, day, issued)
                 )
-                if level == NONE:
+                if level == NO:
                     continue
                 held = own.get("number", own.get("pin")) in there or own[key] in there
-                sure = level == SURE and door["entry"] != ""
+                sure = level == YES and door["entry"] != ""
                 said[door["door_id"], own[key]] = False if held else True if sure else None
-    assert _verdicts(readback.lacking(dataset(rows)), "door", "card", "pin") == said
+    assert _verdicts(permitted_not_loaded.lacking(dataset(rows)), "door", "card", "pin") == said
 
 
 @settings(max_examples=60, deadline=None)
@@ -304,8 +304,8 @@ def test_where_unknown_digits_may_be_an_unreadable_pin(seed: int) -> None:
         for door in DOORS
         for pin in rows["pins"]
         if not pin["pin"].isdigit()
-        and live_on(pin, day, "set_on") > NONE
-        and (bound_to(pin, door) or right_of(rows, pin, door, day, True) > NONE)
+        and live_on(pin, day, "set_on") > NO
+        and (bound_to(pin, door) or right_of(rows, pin, door, day, True) > NO)
         and not any(
             r["door_id"] == door and r["credential_kind"] == "pin" and r["number"] == pin["pin_id"]
             for r in rows["loaded"]
@@ -346,13 +346,13 @@ def test_departed_and_without_right_as_looked_up(seed: int) -> None:
                     left.setdefault((r["door_id"], own[key], person), []).append(gone)
                 level = min(live_on(own, day), right_of(rows, own, r["door_id"], day, False))
                 if gone is not True:
-                    unclear = level == PERHAPS or gone is None
+                    unclear = level == UNCLEAR or gone is None
                     bad.setdefault((r["door_id"], own[key]), []).append(
-                        None if unclear else level == NONE
+                        None if unclear else level == NO
                     )
     for found, said, columns in (
-        (readback.held_by_departed(data), left, ("door", "card", "pin", "person")),
-        (readback.without_right(data), bad, ("door", "card", "pin")),
+        (loaded_for_departed.held_by_departed(data), left, ("door", "card", "pin", "person")),
+        (loaded_without_permission.without_right(data), bad, ("door", "card", "pin")),
     ):
         worst = {k: True if True in v else None if None in v else False for k, v in said.items()}
         assert _verdicts(found, *columns) == worst
@@ -369,7 +369,7 @@ def test_all_pins_equal_is_unclear_and_quick() -> None:
         "doors": [{"door_id": f"D{i}", "entry": "pin"} for i in range(n)],
     }
     data = dataset({**{name: [] for name in COLUMNS}, **rows})
-    found = readback.without_right(data)
+    found = loaded_without_permission.without_right(data)
     assert len(found) == n
     assert found["fails"].isna().all()
     assert not found.to_csv().count("482915")

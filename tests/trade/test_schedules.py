@@ -11,32 +11,32 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.trade.schedules import (
+from audit.arithmetic.recurrence import (
     DAY,
-    EVERY_DAY,
-    HOLIDAY,
-    NO,
-    PERHAPS,
-    YES,
-    Change,
-    Schedule,
     ScheduleError,
     Span,
-    Window,
-    build_year,
-    clock_changes,
     coming_year,
     event_openings,
+    read_icalendar,
+)
+from audit.arithmetic.three import NO, UNCLEAR, YES
+from audit.arithmetic.weeks import (
+    EVERY_DAY,
+    HOLIDAY,
+    Change,
+    Schedule,
+    Window,
+    clock_changes,
     holiday_marks,
     in_change,
     openings,
     opens,
     overlaps,
     parse_days,
-    read_icalendar,
     window,
     within,
 )
+from audit.facts.hours import build_year
 
 NEW_YORK = ZoneInfo("America/New_York")
 DUBLIN = ZoneInfo("Europe/Dublin")
@@ -504,7 +504,7 @@ def test_holidays_of_an_unknown_calendar_are_perhaps() -> None:
     marks = holiday_marks(
         one(("daily", 0, 1), calendar="bank"), HOLIDAYS, frozenset(("bank",)), Span(AS_OF, 27)
     )
-    assert (marks[0], marks[1], marks[27]) == (YES, PERHAPS, YES)
+    assert (marks[0], marks[1], marks[27]) == (YES, UNCLEAR, YES)
     assert holiday_marks(one(("daily", 0, 1)), {}, frozenset(), Span(AS_OF, 2)).tolist() == [NO] * 3
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from audit.ingest.tables import from_text
 from audit.site import site_from
-from audit.trade.tenancies import overlapping
+from rules.register._tenancies import overlapping
 
 SITE = site_from({"site": {"name": "Example", "timezone": "Europe/Dublin"}})
 AS_OF = dt.date(2026, 9, 30)

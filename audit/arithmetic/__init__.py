@@ -1,0 +1,1 @@
+"""Pure computations on columns: no Dataset, no file, no clock."""

@@ -1,0 +1,1 @@
+"""What the registers say, each question answered once: standing, rights, reach, hours, ways."""
