@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+import json
 from functools import cache
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 import rules
-from audit.contract import Dataset, Example, Rule, collect
-from audit.engine import subjects_of, verdicts
+from audit.contract import Dataset, Rule, collect
+from audit.contract.example import Answer, Example, example, examples_of
+from audit.engine import jsonable, source_rows, subjects_of, verdicts
 from audit.ingest.tables import from_text
 from audit.site import site_from
+
+__all__ = ["Answer", "Example", "answer", "answers", "dataset", "example", "told"]
 
 
 @cache
@@ -21,27 +25,29 @@ def all_rules() -> tuple[Rule, ...]:
     return collect(rules)
 
 
+@cache
+def examples(rule: str) -> tuple[Example, ...]:
+    """The examples beside the rule of this name."""
+    return examples_of(next(r.judge.__module__ for r in all_rules() if r.name == rule))
+
+
 def dataset(
     example: Example, *, reverse: bool = False, only: frozenset[str] | None = None
 ) -> Dataset:
     """The example as a dataset; rows of each table reversed, or only some of the tables."""
     tables = {
-        name: (header, rows[::-1] if reverse else rows)
-        for name, (header, rows) in example.tables().items()
+        name: (list(header), rows[::-1] if reverse else list(rows))
+        for name, (header, rows) in example.tables.items()
         if only is None or name in only
     }
-    site = site_from(
-        {
-            "site": {"name": "Example", "timezone": "Europe/Dublin", **example.site},
-            "policy": dict(example.policy),
-            "equipment": dict(example.equipment),
-        }
-    )
+    given = {k: dict(v) for k, v in example.settings.items()}
+    place = {"name": "Example", "timezone": "Europe/Dublin", **given.pop("site", {})}
+    site = site_from({"site": place, **given})
     return from_text(tables, site, dt.date.fromisoformat(example.as_of))
 
 
 def told(rule: Rule, frame: pd.DataFrame) -> dict[str, bool | None]:
-    """Subject text -> verdict, as an example's `expect` writes it."""
+    """Subject text -> verdict: a subject's values joined by blanks, lists by +."""
     keys = [
         " ".join("+".join(s[k]) for k in rule.subjects if k in s) for s in subjects_of(rule, frame)
     ]
@@ -55,5 +61,44 @@ def answer(rule: Rule, data: Dataset) -> dict[str, bool | None]:
     return told(rule, verdicts(rule, data))
 
 
-def wanted(expect: Mapping[str, Any]) -> dict[str, bool | None]:
-    return {k: v for k, v in expect.items() if v is True or v is False or v is None}
+def answers(rule: Rule, data: Dataset) -> dict[str, Answer]:
+    """Subject text -> verdict, and of findings the evidence and the rows that they name."""
+    frame = verdicts(rule, data)
+    verdict = told(rule, frame)
+    failing = frame["fails"].to_numpy(bool, na_value=False)
+    evidence = frame[list(rule.evidence)].to_dict("records")
+    rows = dict(
+        zip(np.flatnonzero(failing).tolist(), source_rows(rule, data, frame[failing]), strict=True)
+    )
+    return {
+        key: Answer(
+            said,
+            {k: plain(jsonable(v)) for k, v in evidence[at].items()}
+            | {
+                "rows": "+".join(f"{s.file} {s.row}" for s in rows.get(at, ())),
+                **{c: plain(frame[c].iloc[at]) for c in ("priority", "reason") if c in frame},
+            }
+            if failing[at] or said is None
+            else {},
+        )
+        for at, (key, said) in enumerate(verdict.items())
+    }
+
+
+def agrees(got: dict[str, Answer], example: Example) -> bool:
+    """Whether each subject has the verdict, and what evidence the example states."""
+    return got.keys() == example.answers.keys() and all(
+        got[k].verdict is want.verdict and want.evidence.items() <= got[k].evidence.items()
+        for k, want in example.answers.items()
+    )
+
+
+def plain(value: Any) -> str:
+    """Evidence as examples write it: lists joined by +, nothing as -, yes and no."""
+    if value is None or value is pd.NA:
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return "+".join(map(plain, value))
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict) else str(value)

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.contract import Example
 from audit.engine import run
 from audit.trade.escape import picture
-from tests.sites import all_rules, answer, dataset
+from tests.sites import all_rules, answer, dataset, example
 
 RULES = {r.name: r for r in all_rules() if r.family in ("escape", "doors")}
 STATES = ("normal", "power-lost", "fire-alarm")
@@ -191,7 +190,7 @@ ESCAPE = sorted(n for n, r in RULES.items() if r.family == "escape")
 
 
 def told(register: Register) -> dict[str, dict[str, bool | None]]:
-    data = dataset(Example("drawn", text(register), {}))
+    data = dataset(example(text(register)))
     return {name: answer(RULES[name], data) for name in ESCAPE}
 
 
@@ -236,7 +235,7 @@ def test_the_width_that_is_needed_is_never_below_the_narrowest() -> None:
         D1      | A           | OUT          | none | yes          | 700
         D2      | B           | OUT          | none | yes          | 813
         """
-    data = dataset(Example("narrow", table, {}, site={"local_code": "nfpa"}))
+    data = dataset(example(table, site={"local_code": "nfpa"}))
     (judged,) = run([RULES["exit-too-narrow"]], data)
     needed = {f.subjects["door"][0]: f.evidence["width_needed_mm"] for f in judged.findings}
     assert needed == {"D1": 813, "D2": 2032}  # 400 people at 0.2 in: 80 in
@@ -256,7 +255,7 @@ def test_a_trapped_zone_names_the_door_and_the_states() -> None:
         A       | FLAT        | HALL         | bolt   | none       | thumbturn       | stays-locked | no            | key
         Z       | HALL        | OUT          | strike | button     | none            | stays-locked | no            | card
         """  # noqa: E501
-    (judged,) = run([RULES["zone-without-way-out"]], dataset(Example("front", table, {})))
+    (judged,) = run([RULES["zone-without-way-out"]], dataset(example(table)))
     assert {f.subjects["zone"][0]: f.evidence for f in judged.findings} == {
         zone: {"states": ["power-lost", "fire-alarm"], "doors": ["Z"], "recorded_doors": n}
         for zone, n in (("HALL", 2), ("FLAT", 1))
@@ -278,7 +277,7 @@ _TWICE = """
 
 
 def test_of_a_repeated_id_the_first_row_counts() -> None:
-    data = dataset(Example("twice", _TWICE, {}))
+    data = dataset(example(_TWICE))
     for judged in run(list(RULES.values()), data):
         assert judged.outcome.state != "failed", judged.outcome
         assert not judged.findings, judged.outcome
@@ -293,7 +292,7 @@ def test_an_absent_or_empty_table_is_no_pass(tables: str) -> None:
         "neither": "zones\nzone_id | kind | occupants\n\n"
         "doors\ndoor_id | inside_zone | outside_zone | lock",
     }
-    data = dataset(Example("bare", blocks[tables], {}))
+    data = dataset(example(blocks[tables]))
     for judged in run(list(RULES.values()), data):
         assert judged.outcome.state != "failed", judged.outcome
         assert judged.outcome.found == 0
@@ -302,9 +301,7 @@ def test_an_absent_or_empty_table_is_no_pass(tables: str) -> None:
 
 def test_a_zone_that_only_a_door_names_is_not_taken_for_safe_nor_for_a_trap() -> None:
     data = dataset(
-        Example(
-            "unknown",
-            """
+        example("""
             zones
             zone_id | kind   | occupants
             A       | common | 5
@@ -312,9 +309,7 @@ def test_a_zone_that_only_a_door_names_is_not_taken_for_safe_nor_for_a_trap() ->
             doors
             door_id | inside_zone | outside_zone | lock | mechanical_exit
             D       | A           | ELSEWHERE    | none | none
-            """,
-            {},
-        )
+            """)
     )
     assert answer(RULES["zone-without-way-out"], data) == {"A": None}
 
@@ -332,6 +327,6 @@ def test_the_four_products_promises_about_exit_inputs() -> None:
             continue
         expected[f"D{i}"] = False if lacks is False else None if None in (has, lacks) else True
     table = "\n".join(["doors", "door_id | exit_input | status_monitor", *rows])
-    data = dataset(Example("pairs", table, {}))
+    data = dataset(example(table))
     assert answer(RULES["exit-input-without-monitor"], data) == expected
     assert pd.Series(expected).eq(True).sum() == 3

@@ -8,11 +8,11 @@ import random
 import pandas as pd
 import pytest
 
-from audit.contract import Example, Reference, Rule
+from audit.contract import Cause, Reference, Rule, Step
 from audit.engine import run
 from audit.ledger import DecisionRow, against, compared, decided
 from audit.record import Finding, Record, SiteFacts, finding_id, order, totals
-from tests.sites import dataset
+from tests.sites import Example, dataset, example
 
 AS_OF = dt.date(2026, 9, 30)
 
@@ -22,7 +22,9 @@ def _rule(life_safety: bool = False) -> Rule:
 
     def judge(data: object) -> pd.DataFrame:
         cards = data["cards"]  # type: ignore[index]
-        return cards.assign(card=cards.card_id, fails=cards.person_id.str.len() < 4)
+        return cards.assign(
+            card=cards.card_id, fails=(cards.person_id.str.len() < 4).astype("boolean")
+        )
 
     return Rule(
         name="short-holder",
@@ -31,28 +33,32 @@ def _rule(life_safety: bool = False) -> Rule:
         finds="f.",
         why="w.",
         priority="planned",
+        gravest="planned",
         upload=True,
         life_safety=life_safety,
         needs={"cards": ("person_id",)},
         uses=(),
         equipment=(),
         policy=(),
+        optional_policy=(),
         subjects=("card",),
+        anchor=("card",),
+        cause=Cause("card", ("card",)),
         summary="{card}",
         evidence=(),
-        remedy="r.",
-        references=(Reference("d", "s", "from memory"),),
+        do=(Step("r.", "office", "cut"),),
+        references=(Reference("k", "d", "s", "from memory"),),
         cannot={},
         judge=judge,
     )
 
 
 def _site(*rows: str, header: str = "number | person_id") -> Example:
-    return Example("", "cards\n" + "\n".join([header, *rows]), {})
+    return example("cards\n" + "\n".join([header, *rows]))
 
 
-def _record(example: Example, previous: Record | None = None) -> Record:
-    data = dataset(example)
+def _record(site: Example, previous: Record | None = None) -> Record:
+    data = dataset(site)
     judged = run([_rule()], data)
     findings, mended, unseen = compared(judged, data, previous)
     return Record(

@@ -30,14 +30,14 @@ from audit.arithmetic.pin_risk import crowded, odds_of_a_hit
 from audit.arithmetic.recurrence import DAY, Span, coming_year, event_openings
 from audit.arithmetic.weeks import clock_changes
 from audit.catalogue import CHECK_SURE, checks
-from audit.contract import TEXT, Example
+from audit.contract import TEXT
 from audit.engine import verdicts
 from audit.ingest.readers.workbook import serial_day
 from audit.site import InputError, site_from
 from audit.trade.capacity import merging_exit_mm, people_through, together, width_needed
 from audit.trade.dominators import dominator_tree
 from audit.trade.escape import Fire, Plan, fire, ways_out
-from tests.sites import all_rules, answer, dataset
+from tests.sites import all_rules, answer, dataset, example
 
 ENGLAND, NFPA = packs.load("england").values, packs.load("nfpa").values
 TEN = "0123456789"
@@ -47,7 +47,7 @@ NEW_YORK = ZoneInfo("America/New_York")
 def told(rule: str, text: str, **options: Any) -> dict[str, bool | None]:
     """What a rule says of a small register: subject -> finding or not."""
     (one,) = [r for r in all_rules() if r.name == rule]
-    return answer(one, dataset(Example("", text, expect={}, **options)))
+    return answer(one, dataset(example(text, **options)))
 
 
 def findings(rule: str, text: str, **options: Any) -> set[str]:
@@ -445,7 +445,7 @@ def test_protected_against_copying_from_grade_3() -> None:
             permission_id | holder_kind | holder_id | door_id
             M1            | card        | C1        | D1
             """
-        frame = verdicts(rule, dataset(Example("", register, expect={})))
+        frame = verdicts(rule, dataset(example(register)))
         assert frame.get("priority", pd.Series(["advisory"])).fillna("advisory").tolist() == [
             priority
         ]

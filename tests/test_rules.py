@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from audit.contract import OUT, Rule
+from audit.contract import Rule
 from audit.engine import run
 from tests.mutants import mutants
-from tests.sites import all_rules, answer, dataset, wanted
+from tests.sites import Answer, agrees, all_rules, answers, dataset, examples
 
 RULES = all_rules()
 each_rule = pytest.mark.parametrize("rule", RULES, ids=lambda r: r.name)
@@ -121,13 +121,14 @@ def test_speaks_to_people(rule: Rule) -> None:
 
 @each_rule
 def test_has_examples_of_every_kind(rule: Rule) -> None:
-    verdicts = [v for e in rule.examples for v in e.expect.values()]
+    verdicts = [a.verdict for e in examples(rule.name) for a in e.answers.values()]
     kinds = {
         "bad": any(v is True for v in verdicts),
         "good": any(v is False for v in verdicts),
         "unclear": any(v is None for v in verdicts),
-        "out": any(v is OUT for v in verdicts),
+        "out": any(e.out for e in examples(rule.name)),
     }
+    assert any(e.says for e in examples(rule.name)), "no example states a whole summary"
     lacking = {k for k, there in kinds.items() if not there}
     assert lacking == set(rule.cannot), (
         f"examples lacking: {lacking - set(rule.cannot)}; excused for nothing: "
@@ -138,35 +139,47 @@ def test_has_examples_of_every_kind(rule: Rule) -> None:
 
 @each_rule
 def test_examples_hold(rule: Rule) -> None:
-    for example in rule.examples:
+    for example in examples(rule.name):
         assert rule.lacking(dataset(example)) is None, example.title
-        assert answer(rule, dataset(example)) == wanted(example.expect), example.title
+        got = answers(rule, dataset(example))
+        wanted = {
+            k: Answer(a.verdict, {e: got[k].evidence.get(e, "?") for e in a.evidence})
+            for k, a in example.answers.items()
+            if k in got
+        }
+        assert {k: (a.verdict, *a.evidence.items()) for k, a in wanted.items()} == {
+            k: (a.verdict, *a.evidence.items()) for k, a in example.answers.items()
+        }, example.title
+        assert not set(got) - set(example.answers), example.title
 
 
 @each_rule
 def test_row_order_is_irrelevant(rule: Rule) -> None:
     if rule.name == "event-out-of-time":
         pytest.skip("the file's order is what this rule judges")
-    for example in rule.examples:
-        assert answer(rule, dataset(example, reverse=True)) == wanted(example.expect), example.title
+    for example in examples(rule.name):
+        got = answers(rule, dataset(example, reverse=True))
+        assert {k: a.verdict for k, a in got.items()} == {
+            k: a.verdict for k, a in example.answers.items()
+        }, example.title
 
 
 @each_rule
 def test_reads_only_what_it_declares(rule: Rule) -> None:
     declared = frozenset({*rule.needs, *rule.uses})
-    for example in rule.examples:
-        bare = dataset(example, only=declared)
-        assert answer(rule, bare) == wanted(example.expect), example.title
+    for example in examples(rule.name):
+        assert agrees(answers(rule, dataset(example, only=declared)), example), example.title
 
 
 @each_rule
 def test_finding_can_be_written(rule: Rule) -> None:
     """Through the engine: summary filled, evidence JSON-safe, sources named, nothing failed."""
-    for example in rule.examples:
+    for example in examples(rule.name):
         (judged,) = run([rule], dataset(example))
         assert judged.outcome.state != "failed", judged.outcome.reason
-        bad = sum(v is True for v in example.expect.values())
+        bad = sum(a.verdict is True for a in example.answers.values())
         assert judged.outcome.found == bad
+        said = {}
         for finding in judged.findings:
             assert finding.sources, f"{rule.name} names no row"
             assert finding.summary[-1] == "."
@@ -176,20 +189,26 @@ def test_finding_can_be_written(rule: Rule) -> None:
             assert not re.search(clumsy, finding.summary), finding.summary
             assert not re.search(r"\b1 [a-z]+s\b", finding.summary), finding.summary
             assert finding.model_dump_json()
+            assert judged.about[finding.id].kind
+            key = " ".join(
+                "+".join(finding.subjects[k]) for k in rule.subjects if k in finding.subjects
+            )
+            said[key] = finding.summary
+        assert example.says.items() <= said.items(), example.title
 
 
 @each_rule
 def test_survives_no_sabotage(rule: Rule) -> None:
-    """Every deliberate fault in the rule's own lines must change the verdict of an example."""
+    """Every deliberate fault in the rule's own lines must change the answer to an example."""
     if rule.name in YET_TO_HARDEN:
         pytest.skip("its examples do not yet reach all that came home to it")
-    datasets = [(dataset(e), wanted(e.expect)) for e in rule.examples]
+    datasets = [(dataset(e), e) for e in examples(rule.name)]
     survivors = []
     for done, mutant in mutants(rule):
         caught = False
-        for data, expected in datasets:
+        for data, example in datasets:
             try:
-                caught = answer(mutant, data) != expected
+                caught = not agrees(answers(mutant, data), example)
             except Exception:
                 caught = True
             if caught:

@@ -1,6 +1,6 @@
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from rules.cards._copyable import technologies
 
 
@@ -23,26 +23,21 @@ from rules.cards._copyable import technologies
         "calendars",
     ),
     subjects=("technology",),
+    cause=Cause("rule", ("=card-copyable",)),
     summary="{count} live {count:card|cards} of technology {technology} can be copied with"
     " common equipment.",
     evidence=("count", "cards", "doors"),
-    remedy="Change cards and readers to a technology with a sound cipher, guarded doors first.",
-    references=(
-        Reference(
-            "NIST SP 800-116 rev 1",
-            "to read only a card's identifier is no way to authenticate it; use a card key",
-            sure="read",
+    do=(
+        Step(
+            "Change cards and readers to a technology with a sound cipher, guarded doors first.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "EN 60839-11-1:2013, Table 7 line 19",
-            "grades 3 and 4: a token's data are protected against change and copying",
-            sure="read",
-        ),
-        Reference(
-            "Garcia et al., ESORICS 2008, LNCS 5283, pages 97 to 114",
-            "cards of a broken cipher are copied within seconds",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-116-rev-1",
+        "en-60839-11-1-2013-table-7-line-19",
+        "garcia-et-al-esorics-2008-lncs-5283-pages-97-to",
     ),
 )
 def card_copyable(data: Dataset) -> pd.DataFrame:
@@ -58,40 +53,3 @@ def card_copyable(data: Dataset) -> pd.DataFrame:
         priority=guarded.map({True: "planned", False: "advisory"}),
         fails=rows["live"] & rows["copyable"],
     )
-
-
-EXAMPLES = (
-    Example(
-        "technologies of live cards",
-        """
-        cards
-        card_id | number | technology | status
-        C1      | 1      | lf-open    |
-        C2      | 2      | hf-uid     |
-        C3      | 3      | hf-broken  |
-        C4      | 4      | hf-secure  |
-        C5      | 5      | unknown    |
-        C6      | 6      |            |
-        C7      | 7      | lf-open    | lost
-        C8      | 8      | crystal    |
-        """,
-        expect={
-            "lf-open": True,
-            "hf-uid": True,
-            "hf-broken": True,
-            "hf-secure": False,
-            "unknown": None,
-        },
-    ),
-    Example(
-        "only those that are live",
-        """
-        cards
-        card_id | number | technology | status
-        C1      | 1      | lf-open    | stock
-        C2      | 2      | hf-uid     | somewhere
-        C3      | 3      | mobile     | somewhere
-        """,
-        expect={"lf-open": OUT, "hf-uid": None, "mobile": False},
-    ),
-)

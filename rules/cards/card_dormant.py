@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.columns import among
 from audit.arithmetic.plain import places
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts import card_register as card_numbers
 from audit.facts.card_register import of_events
 from audit.facts.holders import holder
@@ -20,21 +20,18 @@ from audit.facts.subjects import once_each
     uses=("people", "events"),
     policy=("card_dormant_days",),
     subjects=("card",),
+    cause=Cause("rule", ("=card-dormant",)),
     summary="Card {card} {last_use:was last used on %|has no use on record}{issued_on:; it was"
     " issued on %|}.",
     evidence=("last_use", "issued_on", "days"),
-    remedy="Ask its holder; suspend the card until somebody misses it.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, AC-2(3)",
-            "credentials inactive for a set time are disabled",
-            sure="read",
+    do=(
+        Step(
+            "Ask its holder; suspend the card until somebody misses it.", who="office", does="cut"
         ),
-        Reference(
-            "FedRAMP rev 5 baselines, Moderate, AC-2(3)",
-            "the inactivity limit is 90 days",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-ac-2-3",
+        "fedramp-rev-5-baselines-moderate-ac-2-3",
     ),
 )
 def card_dormant(data: Dataset) -> pd.DataFrame:
@@ -112,128 +109,3 @@ def _first_day(data: Dataset) -> pd.Timestamp:
     first = data["events"]["time"].min()
     local: pd.Timestamp = first.tz_localize("UTC").tz_convert(data.zone).tz_localize(None)
     return local.normalize()
-
-
-EXAMPLES = (
-    Example(
-        "ninety days are in order, ninety-one are not (the default is 90)",
-        """
-        cards
-        card_id | number | person_id | kind    | status | last_used  | issued_on
-        C1      | 1      |           |         |        | 2026-07-02 |
-        C2      | 2      |           |         |        | 2026-07-01 |
-        C3      | 3      |           |         |        |            | 2026-07-02
-        C4      | 4      |           |         |        |            | 2026-07-01
-        C5      | 5      |           |         |        |            |
-        C6      | 6      |           | duress  |        | 2025-01-01 |
-        C7      | 7      | P1        |         |        | 2025-01-01 |
-        C8      | 8      | P2        |         |        | 2025-01-01 |
-        C9      | 9      | P9        |         |        | 2025-01-01 |
-        C10     | 10     |           |         | lost   | 2025-01-01 |
-        C11     | 11     |           |         | ?      | 2025-01-01 |
-        C12     | 12     |           | unusual |        | 2025-01-01 |
-        C13     | 13     |           |         |        | lately     | 2025-01-01
-        C14     | 14     | P9        |         |        | 2026-09-01 | 2025-01-01
-        C15     | 15     | P3        |         |        | 2025-01-01 |
-        C16     | 16     |           |         |        |            | long ago
-        C17     | 17     |           | unusual |        | 2026-09-01 |
-
-        people
-        person_id | role
-        P1        | responder
-        P2        |
-        P3        | fireman
-        """,
-        expect={
-            "C1": False,
-            "C2": True,
-            "C3": False,
-            "C4": True,
-            "C5": None,
-            "C6": OUT,
-            "C7": OUT,
-            "C8": True,
-            "C9": None,
-            "C10": OUT,
-            "C11": None,
-            "C12": None,
-            "C13": None,
-            "C14": False,
-            "C15": None,
-            "C16": None,
-            "C17": False,
-        },
-    ),
-    Example(
-        "the later of the column and the events",
-        """
-        cards
-        card_id | number   | person_id | last_used  | issued_on
-        C1      | 1        |           | 2025-01-01 |
-        C2      | 2        |           | 2026-09-01 |
-        C3      | 3        |           |            | 2025-01-01
-        C4      | 04A1B2C3 |           |            | 2025-01-01
-        C5      | 5        |           | lately     | 2025-01-01
-        C6      | 6        |           | 2025-01-01 |
-        C7      | 12G4     |           |            | 2025-01-01
-        C8      | 12G4     |           | 2026-09-01 |
-
-        events
-        time                 | door_id | event   | card_number
-        2026-09-01T10:00:00  | D1      | granted | 0001
-        2025-01-01T10:00:00  | D1      | granted | 2
-        2026-09-01T10:00:00  | D1      | denied  | 3
-        2026-07-01T22:30:00Z | D1      | granted | 3
-        2026-07-01T23:30:00Z | D1      | exit    | 77705923
-        2026-09-01T10:00:00  | D1      | granted | 5
-        """,
-        expect={
-            "C1": False,
-            "C2": False,
-            "C3": True,
-            "C4": False,
-            "C5": False,
-            "C6": True,
-            "C7": None,
-            "C8": False,
-        },
-    ),
-    Example(
-        "no column of last use: unused over a file of events that is long enough",
-        """
-        cards
-        card_id | number | person_id | issued_on
-        C1      | 1      |           | 2025-01-01
-        C2      | 2      |           | 2026-09-01
-
-        events
-        time                | door_id | event   | card_number
-        2026-07-02T00:00:00 | D1      | granted | 9
-        """,
-        expect={"C1": True, "C2": False},
-    ),
-    Example(
-        "no column of last use, and a file of events that begins too late",
-        """
-        cards
-        card_id | number | person_id | issued_on
-        C1      | 1      |           | 2025-01-01
-        C2      | 2      |           | 2026-09-01
-
-        events
-        time                | door_id | event   | card_number
-        2026-07-03T00:00:00 | D1      | granted | 9
-        """,
-        expect={"C1": None, "C2": False},
-    ),
-    Example(
-        "one id on two rows; a register of cards without holders has no responders",
-        """
-        cards
-        card_id | number | last_used
-        C1      | 1      | 2025-01-01
-        C1      | 2      | 2026-09-01
-        """,
-        expect={"C1": True},
-    ),
-)

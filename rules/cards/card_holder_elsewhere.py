@@ -1,6 +1,6 @@
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.holders import holder
 from audit.facts.standing import live
 from audit.facts.subjects import once_each
@@ -13,21 +13,20 @@ from audit.facts.subjects import once_each
     upload=True,
     needs={"cards": ("person_id", "dwelling_id"), "people": ("dwelling_id",)},
     subjects=("card", "person"),
+    cause=Cause("card", ("card",)),
     summary="Card {card} is bound to dwelling {dwelling}; {person}, its holder, lives in {home}.",
     evidence=("dwelling", "home"),
-    remedy="Correct the card's dwelling or its holder; take the card back if the holder took it"
-    " along.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PS-5",
-            "when somebody moves, the need for their physical rights is confirmed",
-            sure="read",
+    do=(
+        Step(
+            "Correct the card's dwelling or its holder; take the card back if the holder took it"
+            " along.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "GDPR (Regulation (EU) 2016/679), Article 5(1)(d)",
-            "personal data are accurate and kept up to date",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-ps-5",
+        "gdpr-regulation-eu-2016-679-article-5-1-d",
     ),
 )
 def card_holder_elsewhere(data: Dataset) -> pd.DataFrame:
@@ -45,39 +44,3 @@ def card_holder_elsewhere(data: Dataset) -> pd.DataFrame:
         }
     )
     return once_each(data, frame[both & alive.fillna(True)], "cards", "card", "person")
-
-
-EXAMPLES = (
-    Example(
-        "the card's dwelling and its holder's",
-        """
-        cards
-        card_id | number | person_id | dwelling_id | status
-        C1      | 1      | P1        | A2          |
-        C2      | 2      | P1        | A1          |
-        C3      | 3      | P2        | A1          |
-        C4      | 4      | P9        | A1          |
-        C5      | 5      |           | A1          |
-        C6      | 6      | P1        |             |
-        C7      | 7      | P1        | A2          | lost
-        C8      | 8      | P1        | A2          | mislaid
-        C9      | 9      | P1        | A1          | mislaid
-
-        people
-        person_id | dwelling_id
-        P1        | A1
-        P2        |
-        """,
-        expect={
-            "C1 P1": True,
-            "C2 P1": False,
-            "C3 P2": None,
-            "C4 P9": None,
-            "C5": OUT,
-            "C6 P1": OUT,
-            "C7 P1": OUT,
-            "C8 P1": None,
-            "C9 P1": False,
-        },
-    ),
-)

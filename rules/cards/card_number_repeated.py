@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.plain import codes
 from audit.arithmetic.plain import lists as lists_of
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts import card_register as card_numbers
 from audit.facts.standing import live, one_row_each
 
@@ -16,21 +16,20 @@ from audit.facts.standing import live, one_row_each
     upload=True,
     needs={"cards": ()},
     subjects=("card",),
+    cause=Cause("card", ("card",)),
     summary="One number on several live cards: {card}. A reader can't tell them apart.",
     evidence=("numbers",),
-    remedy="Present each card at a reader, correct the wrong rows, and withdraw a card that"
-    " really has another's number.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, test of Table 4 lines 13 and 23",
-            "a token number already issued, or one token given to two users, is refused",
-            sure="read",
+    do=(
+        Step(
+            "Present each card at a reader, correct the wrong rows, and withdraw a card that"
+            " really has another's number.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "SIA AC-01-1996.10, the 26-bit format",
-            "the numbers are open and not registered, so doubles exist",
-            sure="quoted",
-        ),
+    ),
+    cites=(
+        "en-60839-11-1-2013-test-of-table-4-lines-13-and",
+        "sia-ac-01-1996-10-the-26-bit-format-2",
     ),
 )
 def card_number_repeated(data: Dataset) -> pd.DataFrame:
@@ -98,97 +97,3 @@ def _merged(groups: pd.DataFrame) -> pd.DataFrame:
     text = groups["numbers"].map(repr)
     ordered = groups.assign(_name=names, _rank=rank, _text=text).sort_values(["_rank", "_text"])
     return ordered.drop_duplicates("_name").drop(columns=["_name", "_rank", "_text"])
-
-
-EXAMPLES = (
-    Example(
-        "the same number in four forms",
-        """
-        cards
-        card_id | number     | facility_code | number_form  | status
-        C1      | 123,45678  |               |              |
-        C2      | 45678      | 123           |              |
-        C3      | 8106606    |               |              |
-        C4      | 007BB26E   |               | hex          |
-        C5      | 6EB27B00   |               | hex-reversed |
-        C6      | 2F764DD    |               | wiegand26    |
-        C7      | 45678      | 124           |              |
-        C8      | 45678      |               |              |
-        C9      | 8106606    |               |              | lost
-        C10     | 123-45678  |               |              |
-        """,
-        expect={
-            "C1+C2+C3+C4+C5+C6": True,
-            "C7": False,
-            "C8": False,
-            "C9": OUT,
-            "C10": False,
-        },
-    ),
-    Example(
-        "what can't be read, or may not be live, is not judged",
-        """
-        cards
-        card_id | number | number_form | status | valid_to
-        C1      | 12G4   |             |        |
-        C2      | 12G4   |             |        |
-        C3      | 77     | hexadecimal |        |
-        C4      | 77     |             |        |
-        C5      | 88     |             | spare  |
-        C6      | 88     |             |        |
-        C7      | 99     |             |        | 2026-09-30
-        C8      | 099    |             |        | 2026-09-29
-        C9      | 55     |             | spare  |
-        C10     | 55     |             |        |
-        C11     | 55     |             |        |
-        """,
-        expect={
-            "C1": None,
-            "C2": None,
-            "C3": None,
-            "C4": False,
-            "C5+C6": None,
-            "C7": False,
-            "C8": OUT,
-            "C10+C11": True,
-        },
-    ),
-    Example(
-        "a card without an id of its own goes by its number",
-        """
-        cards
-        number | person_id
-        0123   | P1
-        123    | P2
-        124    | P3
-        55     | P4
-        55     | P5
-        """,
-        expect={"0123+123": True, "124": False, "55": True},
-    ),
-    Example(
-        "numbers outside their form: the same reading is the same number, another never is",
-        """
-        cards
-        card_id | number  | number_form
-        C1      | 1,70000 |
-        C2      | 2,4464  |
-        C3      | ABC     | hex
-        C4      | 0ABC    | hex
-        C5      | A:BC    | hex
-        """,
-        expect={"C1": False, "C2": False, "C3+C5": True, "C4": False},
-    ),
-    Example(
-        "one id on several rows",
-        """
-        cards
-        card_id | number
-        C1      | 1
-        C1      | 2
-        C2      | 1
-        C2      | 2
-        """,
-        expect={"C1+C2": True},
-    ),
-)

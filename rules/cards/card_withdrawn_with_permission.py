@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.arithmetic.columns import among
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.cards import _failing
 from audit.facts.standing import in_force
 from audit.facts.subjects import is_in, lists, once_each
@@ -15,21 +15,14 @@ from rules.cards._shared import withdrawn
     priority="planned",
     needs={"cards": ("status",), "permissions": ()},
     subjects=("card",),
+    cause=Cause("card", ("card",)),
     summary="Card {card} has the status {status}, and {permissions:permission % is|permissions"
     " % are} still in force for it.",
     evidence=("status", "permissions"),
-    remedy="End the permission.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PS-4",
-            "access is disabled and credentials are revoked in a set time",
-            sure="read",
-        ),
-        Reference(
-            "ISO/IEC 27001:2022 Annex A, 5.18",
-            "rights are granted, reviewed, changed and removed by policy",
-            sure="read",
-        ),
+    do=(Step("End the permission.", who="office", does="cut"),),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-ps-4",
+        "iso-iec-27001-2022-annex-a-5-18",
     ),
 )
 def card_withdrawn_with_permission(data: Dataset) -> pd.DataFrame:
@@ -65,72 +58,3 @@ def permissions_of(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
     held = rows.loc[standing.to_numpy(dtype=bool), "holder_id"]
     told = {"permissions": lists(held, rows["permission_id"], ids)}
     return frame.join(pd.DataFrame(told, index=ids.index, dtype=object))
-
-
-EXAMPLES = (
-    Example(
-        "permissions of withdrawn cards",
-        """
-        cards
-        card_id | number | status
-        C1      | 1      | lost
-        C2      | 2      | returned
-        C3      | 3      | destroyed
-        C4      | 4      | stock
-        C5      | 5      | lost
-        C6      | 6      | lost
-        C7      | 7      | active
-        C8      | 8      | suspended
-        C9      | 9      | lost
-        C10     | 10     | astray
-        C11     | 11     | astray
-        C12     | 12     | lost
-        C13     | 13     | lost
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id | valid_from | valid_to
-        R1            | card        | C1        | D1      |            |
-        R2            | card        | C2        | D1      |            | 2026-09-30
-        R3            | card        | C3        | D1      | 2026-09-30 |
-        R4            | card        | C4        | D1      |            |
-        R5            | card        | C5        | D1      |            | 2026-09-29
-        R6            | person      | C6        | D1      |            |
-        R7            | card        | C7        | D1      |            |
-        R8            | card        | C8        | D1      |            |
-        R9            | card        | C9        | D1      |            | soon
-        R10           | card        | C10       | D1      |            |
-        R12           | card        | C12       | D1      |            | soon
-        R13           | card        | C12       | D1      |            |
-        R14           | token       | C13       | D1      |            |
-        """,
-        expect={
-            "C1": True,
-            "C2": True,
-            "C3": True,
-            "C4": True,
-            "C5": False,
-            "C6": False,
-            "C7": OUT,
-            "C8": OUT,
-            "C9": None,
-            "C10": None,
-            "C11": False,
-            "C12": True,
-            "C13": None,
-        },
-    ),
-    Example(
-        "one id on two rows",
-        """
-        cards
-        card_id | number | status
-        C1      | 1      | lost
-        C1      | 2      | lost
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id
-        R1            | card        | C1        | D1
-        """,
-        expect={"C1": True},
-    ),
-)

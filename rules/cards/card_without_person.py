@@ -1,6 +1,6 @@
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.standing import live
 from audit.facts.subjects import once_each
 
@@ -12,20 +12,13 @@ from audit.facts.subjects import once_each
     upload=True,
     needs={"cards": ("person_id", "dwelling_id")},
     subjects=("card",),
+    cause=Cause("column", ("=cards.person_id",)),
     summary="Card {card} belongs to dwelling {dwelling}, and nobody is named as its holder.",
     evidence=("dwelling",),
-    remedy="Name the person who carries it.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, 6.4",
-            "grades 2 to 4: each authorised user has a unique identity",
-            sure="read",
-        ),
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PE-2",
-            "an approved list of the people with access is kept and reviewed",
-            sure="read",
-        ),
+    do=(Step("Name the person who carries it.", who="office", does="cut"),),
+    cites=(
+        "en-60839-11-1-2013-6-4",
+        "nist-sp-800-53-rev-5-1-1-pe-2",
     ),
 )
 def card_without_person(data: Dataset) -> pd.DataFrame:
@@ -40,30 +33,3 @@ def card_without_person(data: Dataset) -> pd.DataFrame:
         }
     )
     return once_each(data, frame[bound & alive.fillna(True)], "cards", "card")
-
-
-EXAMPLES = (
-    Example(
-        "a household's card without a name",
-        """
-        cards
-        card_id | number | person_id | dwelling_id | status
-        C1      | 1      |           | A1          |
-        C2      | 2      | P1        | A1          |
-        C3      | 3      |           |             |
-        C4      | 4      |           | A1          | returned
-        C5      | 5      |           | A1          | in a drawer
-        C6      | 6      | P1        | A1          | in a drawer
-        C7      | 7      | P1        |             |
-        """,
-        expect={
-            "C1": True,
-            "C2": False,
-            "C3": OUT,
-            "C4": OUT,
-            "C5": None,
-            "C6": False,
-            "C7": OUT,
-        },
-    ),
-)

@@ -2,7 +2,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.holders import _counted, in_household
 from audit.facts.standing import live
 from audit.facts.subjects import is_in
@@ -16,21 +16,20 @@ from audit.facts.subjects import is_in
     uses=("people",),
     policy=("cards_per_dwelling",),
     subjects=("dwelling",),
+    cause=Cause("dwelling", ("dwelling",)),
     summary="{cards} live {cards:card belongs|cards belong} to dwelling {dwelling}; {limit}"
     " {limit:is|are} the most here.",
     evidence=("cards", "limit"),
-    remedy="Ask the household which cards it still has, and withdraw the others.",
-    references=(
-        Reference(
-            "practice of door-entry systems",
-            "two to four fobs a flat are handed out at move-in",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Ask the household which cards it still has, and withdraw the others.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, AC-6(7)",
-            "privileges are reviewed, and those not needed are removed",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "practice-of-door-entry-systems-3",
+        "nist-sp-800-53-rev-5-1-1-ac-6-7",
     ),
 )
 def cards_per_dwelling_exceeded(data: Dataset) -> pd.DataFrame:
@@ -71,35 +70,3 @@ def _counted_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
 
 
 _COUNTED = {"cards": _counted_of("cards"), "pins": _counted_of("pins")}
-
-
-EXAMPLES = (
-    Example(
-        "two are in order, three are not",
-        """
-        cards
-        card_id | number | person_id | dwelling_id | status
-        C1      | 1      |           | A1          |
-        C2      | 2      |           | A1          |
-        C3      | 3      |           | A1          | lost
-        C4      | 4      |           | A2          |
-        C5      | 5      | P1        |             |
-        C6      | 6      | P2        | A2          |
-        C7      | 7      |           | A3          |
-        C8      | 8      |           | A3          |
-        C9      | 9      |           | A3          | spare
-        C10     | 10     |           | A4          | lost
-        C11     | 11     |           |             |
-        C12     | 12     | P9        |             |
-        C13     | 13     |           | A5          |
-        C14     | 14     |           | A5          | spare
-
-        people
-        person_id | dwelling_id
-        P1        | A2
-        P2        | A1
-        """,
-        expect={"A1": False, "A2": True, "A3": None, "A4": OUT, "A5": False},
-        policy={"cards_per_dwelling": 2},
-    ),
-)

@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.log import log
 from rules.events._shared import clock, happened
 
@@ -13,24 +13,25 @@ from rules.events._shared import clock, happened
     priority="advisory",
     needs={"events": ()},
     subjects=("door",),
+    cause=Cause("door", ("door",)),
     summary="Door {door} was held open {count:once|% times} in {days:1 day|% days}, more than"
     " once a week.",
     evidence=("count", "days"),
-    remedy="Ask who props it open and why; adjust the closer, or the time the door needs.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, Table 3 line 32",
-            "a door left open past the permitted time raises an alert",
-            sure="quoted",
+    do=(
+        Step(
+            "Ask who props it open and why; adjust the closer, or the time the door needs.",
+            who="office",
+            does="cut",
         ),
     ),
+    cites=("en-60839-11-1-2013-table-3-line-32",),
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def held_open_often(data: Dataset) -> pd.DataFrame:
     """A door that stands open lets in anyone who walks by, and stops no fire."""
     days = max(days_covered(data), 7)
     rows = happened(data, "held")
-    return rows.assign(days=days, fails=rows["count"] * 7 > days)
+    return rows.assign(days=days, fails=(rows["count"] * 7 > days).astype("boolean"))
 
 
 def days_covered(data: Dataset) -> int:
@@ -40,36 +41,3 @@ def days_covered(data: Dataset) -> int:
         return 0
     first, last = (pd.Timestamp(t[:10]) for t in clock(data, np.array([time.min(), time.max()])))
     return (last - first).days + 1
-
-
-EXAMPLES = (
-    Example(
-        "two in two weeks are in order, three are not",
-        """
-        events
-        time                 | door_id | event
-        2026-09-01T10:00:00Z | D1      | held
-        2026-09-02T10:00:00Z | D1      | held
-        2026-09-01T10:00:00Z | D2      | held
-        2026-09-02T10:00:00Z | D2      | held
-        2026-09-03T10:00:00Z | D2      | held
-        2026-09-14T10:00:00Z | D3      | opened
-
-        doors
-        door_id
-        D4
-        """,
-        expect={"D1": False, "D2": True, "D3": False, "D4": OUT},
-    ),
-    Example(
-        "a file of less than a week counts as one",
-        """
-        events
-        time                 | door_id | event
-        2026-09-01T10:00:00Z | D1      | held
-        2026-09-02T10:00:00Z | D2      | held
-        2026-09-03T10:00:00Z | D2      | held
-        """,
-        expect={"D1": False, "D2": True},
-    ),
-)

@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.plain import places, taken, word_codes
 from audit.arithmetic.three import NO, UNCLEAR, YES, nullable
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.log import MONITORS, log
 from audit.facts.standing import by_id
 
@@ -15,16 +15,11 @@ from audit.facts.standing import by_id
     priority="planned",
     needs={"events": (), "doors": ("status_monitor",)},
     subjects=("door",),
+    cause=Cause("door", ("door",)),
     summary="Door {door} let people through {passages} times and never reported being open.",
     evidence=("passages", "status_monitor"),
-    remedy="Test the door's contact and its line to the controller.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, Table 2 line 20",
-            "the access point's status is monitored: mandatory from grade 2 on",
-            sure="read",
-        ),
-    ),
+    do=(Step("Test the door's contact and its line to the controller.", who="office", does="cut"),),
+    cites=("en-60839-11-1-2013-table-2-line-20",),
 )
 def monitor_silent(data: Dataset) -> pd.DataFrame:
     """The register counts on this monitor; if it is dead, nobody learns that the door is forced."""
@@ -78,34 +73,3 @@ def openings(data: Dataset) -> pd.DataFrame:
             "sources": [[("doors", label)] if label >= 0 else [] for label in labels],
         }
     )
-
-
-EXAMPLES = (
-    Example(
-        "twenty passages and not a word, while another door speaks",
-        f"""
-        events
-        time | door_id | event
-{_passages("D1", "granted", 19)}
-        2026-09-01T10:00:19Z | D1 | exit
-{_passages("D2", "granted", 19)}
-{_passages("D3", "granted", 20)}
-        2026-09-01T11:00:00Z | D3 | opened
-{_passages("D4", "granted", 20)}
-{_passages("D5", "granted", 20)}
-{_passages("D9", "exit", 20)}
-{_DOORS}""",
-        expect={"D1": True, "D2": False, "D3": False, "D4": OUT, "D5": None, "D9": None},
-    ),
-    Example(
-        "where no door reports its openings, the file just does not carry them",
-        f"""
-        events
-        time | door_id | event
-{_passages("D1", "granted", 20)}
-{_passages("D2", "granted", 19)}
-        2026-09-01T11:00:00Z | D3 | forced
-{_DOORS}""",
-        expect={"D1": None, "D2": False, "D3": False},
-    ),
-)

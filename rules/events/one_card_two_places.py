@@ -5,7 +5,7 @@ import pandas as pd
 from audit.arithmetic.moments import MINUTE, NEVER, apart
 from audit.arithmetic.plain import listed, places, taken, word_codes
 from audit.arithmetic.three import NO, UNCLEAR, YES, Bools, Ints, nullable
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.log import log
 from audit.facts.standing import by_id
 from rules.events._shared import clock, granted, uses
@@ -23,22 +23,21 @@ from rules.events._shared import clock, granted, uses
     },
     policy=("travel_seconds_minimum",),
     subjects=("card",),
+    cause=Cause("card", ("card",)),
     summary="Card {card} opened {doors:door %|doors %}, which share no zone, too soon after one"
     " another: {times}.",
     evidence=("doors", "times"),
-    remedy="Take the card back, find out whether there is a copy of it, and issue one that"
-    " can't be copied.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, Table 7 line 19",
-            "token data protected against copying: mandatory at grades 3 and 4",
-            sure="read",
+    do=(
+        Step(
+            "Take the card back, find out whether there is a copy of it, and issue one that"
+            " can't be copied.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PE-6",
-            "access out of sequence is suspicious",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "en-60839-11-1-2013-table-7-line-19-2",
+        "nist-sp-800-53-rev-5-1-1-pe-6",
     ),
 )
 def one_card_two_places(data: Dataset) -> pd.DataFrame:
@@ -151,56 +150,3 @@ def _zones(data: Dataset) -> tuple[Ints, Bools]:
     both[lacking] = len(distinct) + np.arange(int(lacking.sum()))
     known = np.asarray(~lacking.any(axis=1), bool)
     return both, known
-
-
-EXAMPLES = (
-    Example(
-        "five seconds are enough, and neighbouring doors share a zone",
-        f"""
-        events
-        time                 | door_id | event   | card_number
-        2026-09-01T10:00:00Z | D1      | granted | 1001
-        2026-09-01T10:00:04Z | D2      | granted | 1001
-        2026-09-01T10:00:00Z | D1      | granted | 1002
-        2026-09-01T10:00:05Z | D2      | granted | 1002
-        2026-09-01T10:00:00Z | D1      | granted | 1003
-        2026-09-01T10:00:01Z | D3      | granted | 1003
-        2026-09-01T10:00:02Z | D1      | granted | 1003
-        2026-09-01T10:00:00Z | D1      | granted | 1004
-        2026-09-01T10:00:04Z | D4      | granted | 1004
-        2026-09-01T10:00:00Z | D1      | granted | 1005
-        2026-09-01T10:00:04Z | D2      | denied  | 1005
-        2026-09-01T10:00:00Z | D1      | denied  | 1006
-        2026-09-01T10:00:00Z | D1      | granted | 1009
-{_SITE}""",
-        expect={
-            "C1": True,
-            "C2": False,
-            "C3": False,
-            "C4": None,
-            "C5": False,
-            "C6": OUT,
-        },
-    ),
-    Example(
-        "the site may ask for more",
-        f"""
-        events
-        time                 | door_id | event   | card_number
-        2026-09-01T10:00:00Z | D1      | granted | 1002
-        2026-09-01T10:00:05Z | D2      | granted | 1002
-{_SITE}""",
-        policy={"travel_seconds_minimum": 5.5},
-        expect={"C2": True},
-    ),
-    Example(
-        "times in full minutes tell nothing of seconds",
-        f"""
-        events
-        time                 | door_id | event   | card_number
-        2026-09-01T10:00:00Z | D1      | granted | 1001
-        2026-09-01T10:00:00Z | D2      | granted | 1001
-{_SITE}""",
-        expect={"C1": None},
-    ),
-)

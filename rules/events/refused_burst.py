@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.moments import MINUTE, within
 from audit.arithmetic.plain import listed
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.log import log
 from rules.events._shared import clock
 
@@ -14,22 +14,23 @@ from rules.events._shared import clock
     priority="planned",
     needs={"events": ()},
     subjects=("door",),
+    cause=Cause("watch", ("door",)),
     summary="At door {door} {most} tries were refused within five minutes, from {since} on.",
     evidence=("most", "since"),
-    remedy="Find out who stood there; change the codes of this door if it opens by PIN.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, AC-7",
-            "consecutive invalid attempts in a time window are limited, and answered",
-            sure="read",
+    do=(
+        Step(
+            "Find out who stood there; change the codes of this door if it opens by PIN.",
+            who="office",
+            does="cut",
         ),
     ),
+    cites=("nist-sp-800-53-rev-5-1-1-ac-7",),
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def refused_burst(data: Dataset) -> pd.DataFrame:
     """Somebody tried code after code, or a card that does not work there, and may come again."""
     rows = refusals(data, minutes=5)
-    return rows.assign(fails=rows["most"] >= 10)
+    return rows.assign(fails=(rows["most"] >= 10).astype("boolean"))
 
 
 def _tries(door: str, *times: str) -> str:
@@ -67,24 +68,3 @@ def refusals(data: Dataset, minutes: int) -> pd.DataFrame:
     return pd.DataFrame(
         {"door": book.doors, "most": most, "since": since, "sources": listed(n, sources)}
     )
-
-
-EXAMPLES = (
-    Example(
-        "ten within exactly five minutes are a burst; nine, or ten in a second more, are none",
-        f"""
-        events
-        time | door_id | event
-{_tries("D1", *_NINE, "05:00")}
-{_tries("D2", *_NINE, "05:01")}
-{_tries("D3", *_NINE)}
-        2026-09-01T10:04:00Z | D3 | granted
-        2026-09-01T10:04:00Z | D4 | granted
-
-        doors
-        door_id
-        D5
-        """,
-        expect={"D1": True, "D2": False, "D3": False, "D4": False, "D5": OUT},
-    ),
-)

@@ -4,7 +4,7 @@ import pandas as pd
 from audit.arithmetic.moments import FOREVER, NEVER, overdue
 from audit.arithmetic.plain import given, taken, texts, word_codes
 from audit.arithmetic.three import Bools, Ints, nullable
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.log import _AFTER_DEPARTURE, _gravest
 from audit.facts.standing import by_id, stands, unread
 from rules.events._shared import _late_uses, _names_credentials, day_after, granted, uses
@@ -17,18 +17,21 @@ from rules.events._shared import _late_uses, _names_credentials, day_after, gran
     needs={"events": (), "people": ()},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
+    cause=Cause("leaver", ("person",)),
     summary="{card:Card %|Cards %|}{pin:PIN %|PINs %|} of {person}, whose last day was"
     " {last_day}, opened {doors:door %|doors %} after that day, {uses:once, on|% times, the last"
     " time on} {last}.",
     evidence=("last_day", "uses", "last", "times", "doors"),
-    remedy="Withdraw it at every controller today, and find out who has it.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PS-4",
-            "on leaving: disable access, take back keys and cards",
-            sure="read",
+    do=(
+        Step(
+            "Withdraw it at every controller today, and find out who has it.",
+            who="office",
+            does="cut",
         ),
-        Reference("ISO/IEC 27002:2022, 5.18", "leavers' rights are removed in time", sure="quoted"),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-ps-4-2",
+        "iso-iec-27002-2022-5-18",
     ),
 )
 def used_after_departure(data: Dataset) -> pd.DataFrame:
@@ -108,60 +111,3 @@ def after_departure(data: Dataset) -> pd.DataFrame:
     some = [frame for frame in frames if len(frame)] or frames[:1]
     told_of = some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
     return told_of.reindex(columns=list(_AFTER_DEPARTURE))
-
-
-EXAMPLES = (
-    Example(
-        "the last day itself is theirs, by the site's clock",
-        """
-        people
-        person_id | status   | end_date
-        A1        |          | 2026-08-31
-        A2        |          | 2026-08-31
-        A3        | departed |
-        A4        | current  |
-        A5        | departed |
-        A6        |          | 2026-08-31
-        A7        |          | 2026-08-31
-
-        cards
-        card_id | number | person_id | status
-        C1      | 1001   | A1        | active
-        C2      | 1002   | A2        | returned
-        C3      | 1003   | A3        |
-        C4      | 1004   | A4        |
-        C5      | 1005   | A5        |
-        C6      | 1006   | A6        | returned
-        C7      | 1006   | A4        | active
-        C8      | 1008   | A9        |
-        C9      | 1009   |           |
-
-        pins
-        pin_id | pin    | person_id
-        P7     | 482915 | A7
-
-        events
-        time                 | door_id | event   | card_number | pin_id
-        2026-08-31T22:59:59Z | D1      | granted | 1001        |
-        2026-08-31T23:00:00Z | D1      | granted | 1002        |
-        2026-09-10T10:00:00Z | D1      | granted | 1003        |
-        2026-09-10T10:00:00Z | D1      | granted | 1004        |
-        2026-09-10T10:00:00Z | D1      | denied  | 1005        |
-        2026-09-10T10:00:00Z | D1      | granted | 1006        |
-        2026-09-10T10:00:00Z | D1      | granted | 1008        |
-        2026-09-10T10:00:00Z | D1      | granted | 1009        |
-        2026-09-10T10:00:00Z | D2      | granted |             | 482915
-        """,
-        policy={"departure_grace_days": 60},
-        expect={
-            "A1 C1": False,
-            "A2 C2": True,
-            "A3 C3": None,
-            "A4 C4": OUT,
-            "A5 C5": False,
-            "A6 C6": False,
-            "A9 C8": None,
-            "A7 P7": True,
-        },
-    ),
-)

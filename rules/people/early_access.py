@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.holders import holder, people
 from audit.facts.standing import live
 from audit.facts.subjects import sourced
@@ -16,21 +16,20 @@ from rules.people._shared import telling
     needs={"people": ("start_date",)},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
+    cause=Cause("person", ("person",)),
     summary="{person} starts on {start_date} and already has live {card:card %|cards"
     " %|}{pin:PIN %|PINs %|}.",
     evidence=("start_date",),
-    remedy="Set the credential's first day to the person's, or correct the start date.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PE-2",
-            "credentials are issued to people on an approved list",
-            sure="read",
+    do=(
+        Step(
+            "Set the credential's first day to the person's, or correct the start date.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "ISO/IEC 27001:2022 Annex A, 5.18",
-            "approval comes before the grant of a right",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-pe-2-3",
+        "iso-iec-27001-2022-annex-a-5-18-4",
     ),
 )
 def early_access(data: Dataset) -> pd.DataFrame:
@@ -91,76 +90,3 @@ def _credentials(data: Dataset, table: str) -> dict[str, pd.Series]:
         "table": pd.Series(table, index=own.index, dtype=TEXT),
         "label": pd.Series(at, index=own.index),
     }
-
-
-EXAMPLES = (
-    Example(
-        "tomorrow is too early, today is not",
-        """
-        people
-        person_id | start_date
-        P1        | 2026-10-01
-        P2        | 2026-09-30
-        P3        |
-        P4        | autumn
-        P5        | 2026-10-01
-
-        cards
-        card_id | number | person_id | status | valid_from
-        C1      | 1      | P1        |        |
-        C2      | 2      | P2        |        |
-        C3      | 3      | P3        |        |
-        C4      | 4      | P4        |        |
-        C5      | 5      | P9        |        |
-        C6      | 6      |           |        |
-        C7      | 7      | P1        | stock  |
-        C8      | 8      | P1        |        | 2026-10-01
-        C9      | 9      | P1        | held   |
-        C10     | 10     | P2        | held   |
-
-        pins
-        pin_id | pin    | person_id
-        N1     | 481516 | P1
-        N2     | 481517 | P2
-        N3     | ****   | P1
-        """,
-        expect={
-            "P1 C1": True,
-            "P2 C2": False,
-            "P3 C3": None,
-            "P4 C4": None,
-            "P9 C5": None,
-            "C6": OUT,
-            "P1 C7": OUT,
-            "P1 C8": OUT,
-            "P1 C9": None,
-            "P2 C10": False,
-            "P1 N1": True,
-            "P2 N2": False,
-            "P1 N3": True,
-        },
-    ),
-    Example(
-        "cards alone; one id on two rows",
-        """
-        people
-        person_id | start_date
-        P1        | 2026-10-01
-
-        cards
-        card_id | number | person_id
-        C1      | 1      | P1
-        C1      | 2      | P1
-        """,
-        expect={"P1 C1": True},
-    ),
-    Example(
-        "a register without cards and PINs",
-        """
-        people
-        person_id | start_date
-        P1        | 2026-10-01
-        """,
-        expect={"P1": None},
-    ),
-)

@@ -4,7 +4,7 @@ import pandas as pd
 from audit.arithmetic.columns import distinct
 from audit.arithmetic.plain import places
 from audit.arithmetic.three import NO, UNCLEAR, YES, Ints, Small
-from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.reach import ASKED, Access, reach
 from audit.facts.standing import by_id, live, lookup
 
@@ -17,17 +17,16 @@ from audit.facts.standing import by_id, live, lookup
     needs={"doors": ("entry",), "permissions": ()},
     uses=("people", "cards", "pins", "door_groups", "schedules", "calendars", "stations"),
     subjects=("door",),
+    cause=Cause("door", ("door",)),
     summary="Door {door} asks for a credential ({entry}), and no live card or PIN opens it at"
     " any hour.",
     evidence=("entry",),
-    remedy="Give the door to those who need it, or enter it as closed.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, 8, tests of Table 4 lines 14 to 17",
-            "no access right assigned means no access",
-            sure="read",
+    do=(
+        Step(
+            "Give the door to those who need it, or enter it as closed.", who="office", does="cut"
         ),
     ),
+    cites=("en-60839-11-1-2013-8-tests-of-table-4-lines-14-t",),
 )
 def door_nobody_opens(data: Dataset) -> pd.DataFrame:
     """The reader is there and refuses everyone: staff and rescuers too stand outside."""
@@ -123,102 +122,3 @@ def _opened(data: Dataset) -> Small:
         if not data.has(table):
             best[np.isin(r.entry, words) & (best == NO)] = UNCLEAR
     return best
-
-
-EXAMPLES = (
-    Example(
-        "no permission, a withdrawn card, the wrong kind, a PIN bound to the door",
-        """
-        doors
-        door_id | entry
-        USED    | card
-        UNUSED  | card
-        LOST    | card
-        WRONG   | pin
-        BOUND   | pin
-        PANEL   | card-or-pin
-        PANEL2  | pin
-        PANEL3  | pin
-        PANEL4  | card
-        BOTH    | card-and-pin
-        NEVER   | card
-        BLUR    |
-        UNCLEAR | card
-        FREE    | none
-        KEYED   | key
-
-        people
-        person_id | role
-        P         | staff
-        Q         | staff
-
-        cards
-        card_id | number | person_id | status
-        C1      | 1      | P         |
-        C2      | 2      | Q         | lost
-        C3      | 3      |           | unheard
-
-        pins
-        pin_id | pin  | door_id | station_id | kind     | status
-        K1     | **** | BOUND   |            |          |
-        K2     | **** |         | S1         | delivery |
-        K3     | **** |         | S2         | admin    |
-        K4     | **** |         | S3         | delivery | unheard
-        K5     | **** |         | S4         | delivery |
-
-        stations
-        station_id | door_id
-        S1         | PANEL
-        S2         | PANEL2
-        S3         | PANEL3
-        S4         | PANEL4
-
-        schedules
-        schedule_id | days    | start | end
-        HOLIDAYS    | holiday | 08:00 | 18:00
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id | schedule_id
-        R1            | person      | P         | USED    |
-        R2            | person      | Q         | LOST    |
-        R3            | person      | P         | WRONG   |
-        R4            | person      | P         | BOTH    |
-        R5            | person      | P         | NEVER   | HOLIDAYS
-        R6            | card        | C3        | UNCLEAR |
-        """,
-        expect={
-            "USED": False,
-            "UNUSED": True,
-            "LOST": True,
-            "WRONG": True,
-            "BOUND": False,
-            "PANEL": False,
-            "PANEL2": True,
-            "PANEL3": None,
-            "PANEL4": True,
-            "BOTH": True,
-            "NEVER": True,
-            "BLUR": None,
-            "UNCLEAR": None,
-            "FREE": OUT,
-            "KEYED": OUT,
-        },
-    ),
-    Example(
-        "no PIN table: one of its PINs may open the door",
-        """
-        doors
-        door_id | entry
-        PAD     | pin
-        READER  | card
-
-        cards
-        number | person_id
-
-        permissions
-        permission_id | holder_id | door_id
-        R1            | P         | PAD
-        """,
-        expect={"PAD": None, "READER": True},
-    ),
-)

@@ -1,6 +1,6 @@
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.reach import groups
 
 
@@ -11,20 +11,19 @@ from audit.facts.reach import groups
     upload=True,
     needs={"door_groups": ("member_id",)},
     subjects=("door_group",),
+    cause=Cause("rule", ("=group-in-circle",)),
     summary="{door_group:Door group % contains itself|Door groups % contain each other: each"
     " opens the doors of all}.",
-    remedy="Take one of the groups out of the other, so that each holds only what its name says.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PE-2",
-            "keep an approved list of who has access, review it, and remove what is not needed",
-            sure="read",
+    do=(
+        Step(
+            "Take one of the groups out of the other, so that each holds only what its name says.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "Door groups in door-entry software",
-            "a nested group gives all that it holds; some systems refuse a circle at upload",
-            sure="common practice, no source",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-pe-2-4",
+        "door-groups-in-door-entry-software",
     ),
 )
 def group_in_circle(data: Dataset) -> pd.DataFrame:
@@ -63,31 +62,3 @@ def circles(data: Dataset) -> pd.DataFrame:
             ],
         }
     )
-
-
-EXAMPLES = (
-    Example(
-        "two in a circle, one in itself, one that holds another, one that holds doors only",
-        """
-        door_groups
-        door_group | member_kind | member_id
-        A          | door_group  | B
-        B          | door_group  | A
-        B          | door        | D1
-        SELF       | door_group  | SELF
-        OUTER      | door_group  | INNER
-        INNER      | door        | D2
-        """,
-        expect={"A+B": True, "SELF": True, "OUTER": False, "INNER": OUT},
-    ),
-    Example(
-        "a member that may be a door or a group",
-        """
-        door_groups
-        door_group | member_kind | member_id
-        A          | whichever   | B
-        B          | door_group  | A
-        """,
-        expect={"A+B": None},
-    ),
-)

@@ -1,6 +1,6 @@
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.standing import in_force
 
 
@@ -12,15 +12,16 @@ from audit.facts.standing import in_force
     upload=True,
     needs={"permissions": ("applied_on",)},
     subjects=("permission",),
+    cause=Cause("column", ("=permissions.applied_on",)),
     summary="Permission {permission} is in force and was never sent to the controllers.",
-    remedy="Send the permission to the controllers, or end it where it is no longer wanted.",
-    references=(
-        Reference(
-            "How a permission reaches a door",
-            "it is prepared at the desk and then sent; until then the door does not know it",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Send the permission to the controllers, or end it where it is no longer wanted.",
+            who="office",
+            does="cut",
         ),
     ),
+    cites=("how-a-permission-reaches-a-door",),
 )
 def permission_not_applied(data: Dataset) -> pd.DataFrame:
     """The register says that someone may enter, and the door will not let them in."""
@@ -31,39 +32,3 @@ def permission_not_applied(data: Dataset) -> pd.DataFrame:
     )
     in_use = not blank.all()
     return permissions[permissions["force"].fillna(True) & in_use]
-
-
-EXAMPLES = (
-    Example(
-        "sent and not sent; over and to come",
-        """
-        permissions
-        permission_id | holder_id | door_id | valid_from | valid_to   | applied_on
-        SENT          | A         | D1      |            |            | 2026-09-01
-        NEVER         | A         | D1      |            |            |
-        LAST          | A         | D1      | 2026-09-30 | 2026-09-30 |
-        OVER          | A         | D1      |            | 2026-09-29 |
-        TOCOME        | A         | D1      | 2026-10-01 |            |
-        BLUR          | A         | D1      |            |            | some day
-        UNTIL         | A         | D1      |            | some day   |
-        """,
-        expect={
-            "SENT": False,
-            "NEVER": True,
-            "LAST": True,
-            "OVER": OUT,
-            "TOCOME": OUT,
-            "BLUR": None,
-            "UNTIL": None,
-        },
-    ),
-    Example(
-        "a column that nobody fills says nothing",
-        """
-        permissions
-        permission_id | holder_id | door_id | applied_on
-        NEVER         | A         | D1      |
-        """,
-        expect={"NEVER": OUT},
-    ),
-)

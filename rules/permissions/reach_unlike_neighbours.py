@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from audit.arithmetic.three import YES, Bools, Ints
-from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.neighbours import zone_kind
 from audit.facts.reach import person_doors, reach
 from audit.facts.standing import by_id, entitled, lookup
@@ -24,21 +24,21 @@ from audit.facts.standing import by_id, entitled, lookup
     },
     uses=("zones", "cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person", "door"),
+    anchor=("person",),
+    cause=Cause("person", ("person",)),
     summary="Resident {person} opens {door:door %|doors %}, which hardly any of the"
     " {neighbours} residents of the same building and core can open.",
     evidence=("neighbours",),
-    remedy="Ask why; where there is no reason, take the doors out of this person's permissions.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, AC-6(7)",
-            "review privileges and remove those that are not needed",
-            sure="read",
+    do=(
+        Step(
+            "Ask why; where there is no reason, take the doors out of this person's permissions.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "Access that differs from the neighbours'",
-            "is most often left over from an earlier job, flat or favour",
-            sure="common practice, no source",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-ac-6-7-2",
+        "access-that-differs-from-the-neighbours",
     ),
 )
 def reach_unlike_neighbours(data: Dataset) -> pd.DataFrame:
@@ -237,90 +237,3 @@ def _reached(start: set[str], onward: dict[str, set[str]]) -> set[str]:
                 seen.add(to)
                 work.append(to)
     return seen
-
-
-EXAMPLES = (
-    Example(
-        "one of eleven has the store, their own flat and the front door",
-        SITE
-        + """        P1            | person      | R01       | STORE
-        P2            | person      | R02       | OWN
-        P3            | person      | R03       | FRONT
-        P4            | person      | R04       | SHED
-        P5            | person      | X01       | STORE
-        P6            | person      | R05       | NOLOCK
-
-        people
-        person_id | dwelling_id | status
-"""
-        + _people(11)
-        + _people(1, "F2", "X")
-        + _people(1, "F3", "Y")
-        + """        GONE | F1 | departed
-
-        cards
-        number | person_id
-"""
-        + _cards(11)
-        + _cards(1, "X"),
-        expect={
-            **_ordinary(2, 11),
-            "R01 STORE": True,
-            "R05": None,  # its lock is not given
-            "X01": OUT,
-            "Y01": None,
-            "GONE": OUT,
-        },
-    ),
-    Example(
-        "one of ten is one in ten, and no finding",
-        SITE
-        + """        P1            | person      | R01       | STORE
-
-        people
-        person_id | dwelling_id | status
-"""
-        + _people(10)
-        + """
-        cards
-        number | person_id
-"""
-        + _cards(10),
-        expect=_ordinary(1, 10),
-    ),
-    Example(
-        "two of twenty-one are odd",
-        SITE
-        + """        P1            | person      | R01       | STORE
-        P2            | person      | R02       | STORE
-
-        people
-        person_id | dwelling_id | status
-"""
-        + _people(21)
-        + """
-        cards
-        number | person_id
-"""
-        + _cards(21),
-        expect={**_ordinary(3, 21), "R01 STORE": True, "R02 STORE": True},
-    ),
-    Example(
-        "three residents who have a door are no oddity",
-        SITE
-        + """        P1            | person      | R01       | STORE
-        P2            | person      | R02       | STORE
-        P3            | person      | R03       | STORE
-
-        people
-        person_id | dwelling_id | status
-"""
-        + _people(31)
-        + """
-        cards
-        number | person_id
-"""
-        + _cards(31),
-        expect=_ordinary(1, 31),
-    ),
-)

@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.reach import ENTRIES, reach
 from audit.facts.standing import by_id
 
@@ -14,16 +14,17 @@ from audit.facts.standing import by_id
     needs={"people": (), "doors": ("entry", "lock"), "permissions": ()},
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person",),
+    cause=Cause("person", ("person",)),
     summary="Person {person} opens every one of the {doors} doors that ask for a credential.",
     evidence=("doors",),
-    remedy="Cut this person's permissions down to the doors that they need.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, AC-6(7)",
-            "review privileges and remove those that are not needed",
-            sure="read",
+    do=(
+        Step(
+            "Cut this person's permissions down to the doors that they need.",
+            who="office",
+            does="cut",
         ),
     ),
+    cites=("nist-sp-800-53-rev-5-1-1-ac-6-7-2",),
 )
 def reaches_every_door(data: Dataset) -> pd.DataFrame:
     """One lost card would open the whole site, and nobody meant this person to have it all."""
@@ -84,91 +85,3 @@ def every_door(data: Dataset) -> pd.DataFrame:
         },
         index=pd.Index(table["_label"].to_numpy(dtype=np.int64)),
     )
-
-
-EXAMPLES = (
-    Example(
-        "all four, three of four, and those of whom it is expected",
-        FOUR
-        + """
-        door_groups
-        door_group | member_id
-        ALL        | D1
-        ALL        | D2
-        ALL        | D3
-        ALL        | D4
-        THREE      | D1
-        THREE      | D2
-        THREE      | D4
-
-        people
-        person_id | role
-        ALL4      | resident
-        HIRED     | contractor
-        THREE4    | resident
-        STAFF     | staff
-        WHOEVER   | whoever
-        BLUR      | visitor
-
-        cards
-        number | person_id | status
-        1      | ALL4      |
-        2      | HIRED     |
-        3      | THREE4    |
-        4      | STAFF     |
-        5      | WHOEVER   |
-        6      | BLUR      | unheard
-
-        pins
-        pin_id | pin  | person_id
-        K1     | **** | ALL4
-        K2     | **** | HIRED
-        K3     | **** | THREE4
-        K4     | **** | STAFF
-        K5     | **** | WHOEVER
-        K6     | **** | BLUR
-
-        permissions
-        permission_id | holder_id | door_group
-        R1            | ALL4      | ALL
-        R2            | HIRED     | ALL
-        R3            | THREE4    | THREE
-        R4            | STAFF     | ALL
-        R5            | WHOEVER   | ALL
-        R6            | BLUR      | ALL
-        """,
-        expect={
-            "ALL4": True,
-            "HIRED": True,
-            "THREE4": False,
-            "STAFF": OUT,
-            "WHOEVER": None,
-            "BLUR": None,
-        },
-    ),
-    Example(
-        "three doors are too few to say so",
-        """
-        doors
-        door_id | entry | lock
-        D1      | card  | magnet
-        D2      | card  | strike
-        D3      | card  | bolt
-
-        people
-        person_id | role
-        P         | visitor
-
-        cards
-        number | person_id
-        1      | P
-
-        permissions
-        permission_id | holder_id | door_id
-        R1            | P         | D1
-        R2            | P         | D2
-        R3            | P         | D3
-        """,
-        expect={"P": False},
-    ),
-)

@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.pin_holders import _numbered
 from rules.pins._shared import live_pins
 
@@ -15,16 +15,17 @@ from rules.pins._shared import live_pins
     needs={"pins": ("station_id",)},
     equipment=("pins_per_panel",),
     subjects=("station",),
+    cause=Cause("station", ("station",)),
     summary="{sure:1 PIN is|% PINs are} meant for station {station}, which holds {most}.",
     evidence=("sure", "most"),
-    remedy="Withdraw PINs that are not needed, or move some to another station.",
-    references=(
-        Reference(
-            "Data sheet of the equipment, as the installer gives it",
-            "how many PINs a panel holds",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Withdraw PINs that are not needed, or move some to another station.",
+            who="office",
+            does="cut",
         ),
     ),
+    cites=("data-sheet-of-the-equipment-as-the-installer-giv",),
 )
 def panel_pins_exceeded(data: Dataset) -> pd.DataFrame:
     """What does not fit is left out at upload, and whoever holds that PIN is left standing at the
@@ -60,32 +61,3 @@ def panel_pins(data: Dataset, limit: int) -> pd.DataFrame:
             "sources": pd.Series(sources, index=first, dtype=object),
         }
     )
-
-
-EXAMPLES = (
-    Example(
-        "as many as it holds are in order, and an admin code is not counted",
-        """
-        pins
-        pin_id | kind     | station_id | status
-        P1     | personal | S1         |
-        P2     | personal | S1         |
-        P3     | shared   | S1         |
-        P4     | personal | S2         |
-        P5     | delivery | S2         |
-        P6     | admin    | S2         |
-        P7     | personal | S2         | suspended
-        P8     | personal | S3         |
-        P9     | personal | S3         |
-        P10    | personal | S3         | perhaps
-        P11    | personal | S4         |
-        P12    | personal | S4         |
-        P13    |          | S4         |
-        P14    | personal | S5         | suspended
-        P15    | personal | S6         |
-        P16    |          | S6         | perhaps
-        """,
-        equipment={"pins_per_panel": 2},
-        expect={"S1": True, "S2": False, "S3": None, "S4": None, "S5": OUT, "S6": False},
-    ),
-)

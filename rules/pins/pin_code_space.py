@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.pin_risk import crowded
 from audit.arithmetic.three import Ints
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.pin_doors import _answer
 from rules.pins._shared import door_codes
 
@@ -26,26 +26,21 @@ from rules.pins._shared import door_codes
         "calendars",
     ),
     subjects=("door",),
+    cause=Cause("codes"),
     summary="{codes:1 code opens|% codes open} door {door} by PIN alone; the shortest has"
     " {digits:1 digit|% digits}.",
     evidence=("codes", "digits", "entry"),
-    remedy="Give longer PINs, ask for card and PIN, or withdraw codes that are not needed here.",
-    references=(
-        Reference(
-            "EN 50133-1:1996, recognition class 1 (withdrawn)",
-            "at most one code in use for each 1,000 possible ones",
-            sure="from memory",
+    do=(
+        Step(
+            "Give longer PINs, ask for card and PIN, or withdraw codes that are not needed here.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "EN 60839-11-1:2013, Table 4 line 21",
-            "a least number of possible codes for the number of users; the number was not seen",
-            sure="quoted",
-        ),
-        Reference(
-            "EN 1300, high-security locks",
-            "each code in use has at least 100,000 possible ones: stricter by far",
-            sure="quoted",
-        ),
+    ),
+    cites=(
+        "en-50133-1-1996-recognition-class-1-withdrawn",
+        "en-60839-11-1-2013-table-4-line-21",
+        "en-1300-high-security-locks",
     ),
 )
 def pin_code_space(data: Dataset) -> pd.DataFrame:
@@ -80,50 +75,3 @@ def _shortest(counts: Ints, lengths: list[int]) -> Ints:
     there = counts > 0
     first = np.asarray(lengths)[there.argmax(axis=1)]
     return np.where(there.any(axis=1), first, 18)
-
-
-EXAMPLES = (
-    Example(
-        "one code to a thousand of three digits is in order, the same code twice is one",
-        """
-        doors
-        door_id | entry
-        E1      | pin
-        E2      | card-or-pin
-        E3      | card-and-pin
-        E4      | pin
-        E5      |
-        E6      | pin
-        E7      | pin
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id
-        R1            | pin         | P1        | E2
-
-        pins
-        pin_id | pin  | door_id | status
-        P1     | 839  | E1      |
-        P2     | 111  | E1      |
-        P3     | 740  | E2      | suspended
-        P4     | 839  | E2      |
-        P5     | 839  | E3      |
-        P6     | 740  | E3      |
-        P7     | **** | E4      |
-        P8     | 839  | E5      |
-        P9     | 740  | E5      |
-        P10    | 839  | E6      |
-        P11    | 740  | E6      | perhaps
-        P12    | 4917 | E7      |
-        P13    | 4918 | E7      |
-        """,
-        expect={
-            "E1": True,
-            "E2": False,
-            "E3": OUT,
-            "E4": None,
-            "E5": None,
-            "E6": None,
-            "E7": False,
-        },
-    ),
-)

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.arithmetic.pin_risk import Dated, birth_dates
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.pin_holders import in_one_finding
 from rules.pins._shared import live_pins
 
@@ -15,20 +15,20 @@ from rules.pins._shared import live_pins
     needs={"pins": ("pin",)},
     policy=("pin_guesses_minimum",),
     subjects=("pin",),
+    anchor=(),
+    cause=Cause("rule", ("=pin-dated",)),
     summary="{count:1 PIN reads|% PINs read} as a date of birth; chance explains about {expected}.",
     evidence=("count", "expected", "chance"),
-    remedy="Ask the holders whether the code is a birth date, and give those a random one.",
-    references=(
-        Reference(
-            "Bonneau, Preibusch, Anderson: A birthday present every eleven wallets? FC 2012",
-            "nearly 7 % of people use their own birth date, and a thief who knows it is ahead",
-            sure="quoted",
+    do=(
+        Step(
+            "Ask the holders whether the code is a birth date, and give those a random one.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "The binomial distribution",
-            "the chance that so many codes or more read as dates by accident",
-            sure="from memory",
-        ),
+    ),
+    cites=(
+        "bonneau-preibusch-anderson-a-birthday-present-ev",
+        "the-binomial-distribution",
     ),
 )
 def pin_dated(data: Dataset) -> pd.DataFrame:
@@ -53,78 +53,3 @@ def birth_dated(data: Dataset) -> Dated:
     order = (source.date_order if source else None) or data.site.date_order
     codes = pins["secret"].mask(pins["live"].isna())
     return birth_dates(codes, data.as_of, order, data.policy.pin_guesses_minimum)
-
-
-EXAMPLES = (
-    Example(
-        "two codes of five that read as dates: eight or nine in a thousand",
-        """
-        pins
-        pin_id | pin    | status
-        P1     | 170583 |
-        P2     | 241171 |
-        P3     | 839146 |
-        P4     | 911460 |
-        P5     | 740962 |
-        P6     | ****   |
-        P7     | 170583 | suspended
-        P8     | 261190 | perhaps
-        """,
-        expect={
-            "P1+P2": True,
-            "P3": False,
-            "P4": False,
-            "P5": False,
-            "P6": None,
-            "P7": OUT,
-            "P8": None,
-        },
-    ),
-    Example(
-        "two of six: more than one in a hundred",
-        """
-        pins
-        pin_id | pin
-        P1     | 170583
-        P2     | 241171
-        P3     | 839146
-        P4     | 911460
-        P5     | 740962
-        P6     | 597380
-        P7     | ****
-        """,
-        expect={
-            "P1": False,
-            "P2": False,
-            "P3": False,
-            "P4": False,
-            "P5": False,
-            "P6": False,
-            "P7": None,
-        },
-    ),
-    Example(
-        "sixteen today, and 99 until tomorrow; the days beside them are no dates of residents",
-        """
-        pins
-        pin_id | pin
-        P1     | 30092010
-        P2     | 01101926
-        P3     | 01102010
-        P4     | 30091926
-        """,
-        expect={"P1+P2": True, "P3": False, "P4": False},
-    ),
-    Example(
-        "the site writes the year first",
-        """
-        pins
-        pin_id | pin
-        P1     | 831705
-        P2     | 710524
-        P3     | 830517
-        """,
-        site={"date_order": "ymd"},
-        expect={"P2+P3": True, "P1": False},
-    ),
-)

@@ -3,7 +3,7 @@ from functools import cache
 import pandas as pd
 
 from audit.arithmetic.pin_risk import Odds, odds_of_a_hit, tries_in_a_visit
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.pin_doors import _answer
 from rules.pins._shared import door_codes
 
@@ -33,25 +33,22 @@ from rules.pins._shared import door_codes
         "pin_attack_visit_minutes",
     ),
     subjects=("door",),
+    cause=Cause("codes"),
     summary="{tries:1 try|% tries} in one visit {tries:opens|open} door {door} with a chance of"
     " {chance:percent}, where {most:percent} is the most accepted: {codes:1 code|% codes} of"
     " {digits:1 digit|% digits} {codes:is|are} valid there.",
     evidence=("chance", "most", "codes", "digits", "tries", "entry"),
-    remedy="Give longer PINs, lock the keypad sooner or for longer, or ask for card and PIN.",
-    references=(
-        Reference(
-            "The hypergeometric distribution",
-            "the chance of at least one valid code among different tries: "
-            "1 - C(S - N, k) / C(S, k)",
-            sure="from memory",
+    do=(
+        Step(
+            "Give longer PINs, lock the keypad sooner or for longer, or ask for card and PIN.",
+            who="office",
+            does="cut",
         ),
-        Reference(
-            "NIST SP 800-63B revision 3, 5.2.2 and A.4",
-            "six random digits are adequate only with a limit on tries; it counts them by "
-            "account, while a door's keypad tests all codes at once",
-            sure="read",
-        ),
-        Reference("One visit in a hundred", "the default", sure="common practice, no source"),
+    ),
+    cites=(
+        "the-hypergeometric-distribution",
+        "nist-sp-800-63b-revision-3-5-2-2-and-a-4",
+        "one-visit-in-a-hundred",
     ),
 )
 def pin_guess_risk(data: Dataset) -> pd.DataFrame:
@@ -95,55 +92,3 @@ def guessed_doors(data: Dataset) -> pd.DataFrame:
         chance=[round(o.chance, 6) for o, _, _ in sure],
         tries=tries,
     )
-
-
-EXAMPLES = (
-    Example(
-        "ten tries among a thousand codes: one code in a hundred is the limit itself",
-        """
-        doors
-        door_id | entry
-        E1      | pin
-        E2      | card-or-pin
-        E3      | card-and-pin
-        E4      | pin
-        E5      |
-        E6      | pin
-        E7      | pin
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id
-        R1            | pin         | P1        | E2
-
-        pins
-        pin_id | pin  | door_id | status
-        P1     | 839  | E1      |
-        P2     | 111  | E1      |
-        P3     | 740  | E2      | suspended
-        P4     | 839  | E2      |
-        P5     | 839  | E3      |
-        P6     | 740  | E3      |
-        P7     | **** | E4      |
-        P8     | 839  | E5      |
-        P9     | 740  | E5      |
-        P10    | 839  | E6      |
-        P11    | 740  | E6      | perhaps
-        P12    | 4917 | E7      |
-        P13    | 4918 | E7      |
-        """,
-        policy={
-            "pin_attempts_before_lockout": 5,
-            "pin_lockout_minutes": 30,
-            "pin_attack_visit_minutes": 30,
-        },
-        expect={
-            "E1": True,
-            "E2": False,
-            "E3": OUT,
-            "E4": None,
-            "E5": None,
-            "E6": None,
-            "E7": False,
-        },
-    ),
-)

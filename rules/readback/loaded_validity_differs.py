@@ -5,7 +5,7 @@ import pandas as pd
 
 from audit.arithmetic.columns import FAR_AHEAD, day_numbers
 from audit.arithmetic.three import NO, UNCLEAR, YES, Bools, Credential, Ints
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.readback import Explained, _any, _dates
 from audit.facts.standing import unread
 from rules.readback._shared import _judged, _told
@@ -19,17 +19,18 @@ from rules.readback._shared import _judged, _told
     needs={"loaded": ("valid_to",)},
     uses=("cards", "pins"),
     subjects=("door", "card", "pin"),
+    cause=Cause("card", ("card", "pin")),
     summary="Door {door} lets {card:card %|cards %|}{pin:PIN %|PINs %|} in {at_door:until"
     " %|without end}; the register says {in_register:until %|without end}.",
     evidence=("at_door", "in_register"),
-    remedy="Send the register's end of validity to the door's controller.",
-    references=(
-        Reference(
-            "ISO/IEC 27002:2022, 5.18",
-            "temporary rights have an end date and are withdrawn then",
-            sure="quoted",
+    do=(
+        Step(
+            "Send the register's end of validity to the door's controller.",
+            who="panel technician",
+            does="cut",
         ),
     ),
+    cites=("iso-iec-27002-2022-5-18-4",),
 )
 def loaded_validity_differs(data: Dataset) -> pd.DataFrame:
     """The door goes by its own date: it opens longer than it should, or refuses too early."""
@@ -66,49 +67,3 @@ def validity_differs(data: Dataset) -> pd.DataFrame:
     return frame.assign(
         at_door=_dates(there[judged.loaded[at]]), in_register=_dates(np.concatenate(ends)[at])
     )
-
-
-EXAMPLES = (
-    Example(
-        "a blank end is an open one on both sides",
-        """
-        cards
-        card_id | number | valid_to   | status
-        C1      | 1001   | 2026-12-31 |
-        C2      | 1002   | 2026-12-31 |
-        C3      | 1003   |            |
-        C4      | 1004   |            |
-        C5      | 1005   | 2026-12-31 |
-        C6      | 1006   | never      |
-        C7      | 1007   | 2026-12-31 | returned
-        C8      | 1007   | 2027-12-31 | active
-
-        pins
-        pin_id | pin    | valid_to
-        P1     | 482915 | 2026-12-31
-
-        loaded
-        door_id | credential_kind | number | valid_to
-        D1      | card            | 1001   | 2026-12-31
-        D1      | card            | 1002   | 2027-01-01
-        D1      | card            | 1003   |
-        D1      | card            | 1004   | 2026-12-31
-        D1      | card            | 1005   |
-        D1      | card            | 1006   | 2026-12-31
-        D1      | card            | 1007   | 2027-12-31
-        D1      | card            | 7777   | 2027-12-31
-        D1      | pin             | 482915 | 2027-12-31
-        """,
-        expect={
-            "D1 C1": False,
-            "D1 C2": True,
-            "D1 C3": False,
-            "D1 C4": True,
-            "D1 C5": True,
-            "D1 C6": None,
-            "D1 C7": OUT,
-            "D1 C8": False,
-            "D1 P1": True,
-        },
-    ),
-)

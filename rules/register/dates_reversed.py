@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.subjects import sourced
 from audit.schema import TABLES
 
@@ -18,16 +18,17 @@ from audit.schema import TABLES
     needs={},
     uses=("people", "cards", "pins", "permissions"),
     subjects=("table", "id"),
+    cause=Cause("column", ("table",)),
     summary="{table}, {id}: ends on {end}, before it starts on {start}.",
     evidence=("start", "end"),
-    remedy="Correct the two dates in the source file; look for day and month exchanged.",
-    references=(
-        Reference(
-            "GDPR (Regulation (EU) 2016/679), Article 5(1)(d)",
-            "personal data are accurate and kept up to date",
-            sure="read",
+    do=(
+        Step(
+            "Correct the two dates in the source file; look for day and month exchanged.",
+            who="office",
+            does="record",
         ),
     ),
+    cites=("gdpr-regulation-eu-2016-679-article-5-1-d",),
 )
 def dates_reversed(data: Dataset) -> pd.DataFrame:
     """Such a period is never in force, or the date that matters is the wrong one of the two."""
@@ -79,42 +80,3 @@ def reversed_periods(data: Dataset) -> pd.DataFrame:
     ids = [chunk for p in parts for chunk in getattr(p["id"], "chunks", [p["id"]])]
     joined["id"] = pd.array(pa.chunked_array(ids, pa.large_string()), dtype=TEXT)
     return pd.DataFrame(joined)
-
-
-EXAMPLES = (
-    Example(
-        "a tenancy and three cards",
-        """
-        people
-        person_id | start_date | end_date
-        P1        | 2026-03-02 | 2026-03-01
-        P2        | 2026-03-02 | 2026-03-02
-        P3        | 2026-03-02 |
-        P4        | soon       | 2026-03-01
-
-        cards
-        card_id | number | valid_from | valid_to
-        C1      | 1001   | 01/10/2026 | 02/09/2026
-        C2      | 1002   |            | 2026-03-01
-        C3      | 1003   |            | never
-        """,
-        expect={
-            "people P1": True,
-            "people P2": False,
-            "people P3": OUT,
-            "people P4": None,
-            "cards C1": True,
-            "cards C2": OUT,
-            "cards C3": OUT,
-        },
-    ),
-    Example(
-        "no table has both dates",
-        """
-        cards
-        card_id | number | valid_to
-        C1      | 1001   | 2026-03-01
-        """,
-        expect={"cards": None},
-    ),
-)

@@ -3,7 +3,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from audit.contract import OUT, TEXT, Dataset, Example, Reference, rule
+from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.standing import one_row_each
 from audit.schema import TABLES
 from rules.register._shared import EVERY_TABLE, _Cell, _frame
@@ -17,21 +17,20 @@ from rules.register._shared import EVERY_TABLE, _Cell, _frame
     needs={},
     uses=EVERY_TABLE,
     subjects=("table", "id"),
+    cause=Cause("column", ("table",)),
     summary="{table}: {id} stands on {count:1 row|% rows}; only the first is used by what"
     " refers to it.",
     evidence=("count",),
-    remedy="Give each row its own identifier, or delete the row that is out of date.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, 6.4",
-            "grades 2 to 4: each authorised user has a unique identity",
-            sure="read",
+    do=(
+        Step(
+            "Give each row its own identifier, or delete the row that is out of date.",
+            who="office",
+            does="record",
         ),
-        Reference(
-            "EN 60839-11-1:2013, 8, test of table 4",
-            "a token number that is already issued is refused",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "en-60839-11-1-2013-6-4",
+        "en-60839-11-1-2013-8-test-of-table-4",
     ),
     cannot={"unclear": "two identifiers are the same text or they are not"},
 )
@@ -70,47 +69,3 @@ def repeated_ids(data: Dataset) -> pd.DataFrame:
             rows = tuple((name, int(i)) for i in labels)
             cells.append(_Cell(name, None, str(key), True, len(rows), len(rows), rows))
     return _frame(cells)
-
-
-EXAMPLES = (
-    Example(
-        "two people by one reference; cards by their own where it is given",
-        """
-        people
-        person_id | name
-        P1        | Ada Quill
-        P1        | Bo Tarn
-        P2        | Cy Vane
-        p2        | Di Wold
-
-        cards
-        card_id | number
-        C1      | 1001
-        C1      |
-                | 1002
-                | 1002
-        1003    | 1003
-        1003    | 1004
-
-        pins
-        pin_id | pin
-        4711   | 4711
-        5822   | 5822
-        P3     | 482911
-
-        door_groups
-        door_group | member_id
-        G1         | D1
-        G1         | D2
-        """,
-        expect={
-            "people P1": True,
-            "cards C1": True,
-            "cards 1003": True,
-            "pins": False,
-            "people P2": OUT,
-            "cards 1002": OUT,
-            "door_groups G1": OUT,
-        },
-    ),
-)

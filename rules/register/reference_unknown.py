@@ -8,7 +8,7 @@ import pyarrow.compute as pc
 
 from audit.arithmetic.plain import places
 from audit.arithmetic.three import Bools, Ints
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.log import log
 from audit.facts.standing import by_id, stands
 from audit.schema import HOLDER_TABLES, TABLES, Column
@@ -24,20 +24,19 @@ from rules.register._shared import EVERY_TABLE, SHOWN, _Cell, _cells, _frame
     needs={},
     uses=EVERY_TABLE,
     subjects=("table", "column", "id"),
+    cause=Cause("column", ("table", "column")),
     summary="{table}, {id}: {column} names {named}, which is not in its table.",
     evidence=("named", "rows"),
-    remedy="Correct the reference, or add the missing row to its table.",
-    references=(
-        Reference(
-            "NIST SP 800-53 rev 5.1.1, PE-2",
-            "an approved list of the people with access is kept and reviewed",
-            sure="read",
+    do=(
+        Step(
+            "Correct the reference, or add the missing row to its table.",
+            who="office",
+            does="record",
         ),
-        Reference(
-            "EN 60839-11-1:2013, 8, test of table 4",
-            "an unknown credential is refused",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "nist-sp-800-53-rev-5-1-1-pe-2",
+        "en-60839-11-1-2013-8-test-of-table-4-2",
     ),
 )
 def reference_unknown(data: Dataset) -> pd.DataFrame:
@@ -139,57 +138,3 @@ def _true(mask: Any) -> Bools:
     if isinstance(mask, pa.ChunkedArray):
         return np.asarray(mask.to_numpy(), bool)
     return np.asarray(mask.to_numpy(zero_copy_only=False), bool)
-
-
-EXAMPLES = (
-    Example(
-        "people, dwellings and doors that are in no list",
-        """
-        people
-        person_id | dwelling_id
-        P1        | A1
-        P2        | A2
-
-        dwellings
-        dwelling_id | zone_id
-        A1          | Z1
-
-        cards
-        card_id | number | person_id | dwelling_id
-        C1      | 1001   | P1        | A1
-        C2      | 1002   | P9        |
-        C3      |        | P2        |
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id
-        R1            |             | P1        | D9
-        R2            | card        | C3        |
-        R3            | card        | 1001      | D9
-        R4            | role        | staff     | D9
-        R5            | dwelling    | A9        | D9
-
-        events
-        time             | door_id | event   | card_number | pin_id
-        2026-09-30T10:00 | D9      | granted | 9           | P9
-
-        doors
-        door_id
-        D1
-        """,
-        expect={
-            "people dwelling_id P2": True,
-            "dwellings zone_id": None,
-            "cards person_id C2": True,
-            "cards dwelling_id": False,
-            "permissions holder_id R3": True,
-            "permissions holder_id R5": True,
-            "permissions door_id R1": True,
-            "permissions door_id R3": True,
-            "permissions door_id R4": True,
-            "permissions door_id R5": True,
-            "events door_id row-67b76bca1ff5": True,
-            "permissions holder_id R4": OUT,
-            "events pin_id": OUT,
-        },
-    ),
-)

@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from rules.register._shared import _NONE, _Cell, _cells, _frame
 
 
@@ -15,23 +15,20 @@ from rules.register._shared import _NONE, _Cell, _cells, _frame
     uses=("cards", "pins", "loaded", "events"),
     policy=("pin_minimum_digits",),
     subjects=("table", "column", "id"),
+    cause=Cause("column", ("table", "column")),
     summary="{table}, {id}: {column} was changed by a spreadsheet ({damage}).",
     evidence=("damage", "rows"),
-    remedy=(
-        "Export again from the system itself, with the column as text before a spreadsheet opens"
-        " it; do not upload these values."
+    do=(
+        Step(
+            "Export again from the system itself, with the column as text before a spreadsheet"
+            " opens it; do not upload these values.",
+            who="office",
+            does="record",
+        ),
     ),
-    references=(
-        Reference(
-            "IEEE 754-2019",
-            "a number in a spreadsheet keeps fifteen decimal digits and no leading zeros",
-            sure="from memory",
-        ),
-        Reference(
-            "Practice of the trade",
-            "numbers that only look like numbers are kept as text",
-            sure="common practice, no source",
-        ),
+    cites=(
+        "ieee-754-2019",
+        "practice-of-the-trade",
     ),
 )
 def spreadsheet_damage(data: Dataset) -> pd.DataFrame:
@@ -64,71 +61,3 @@ def damaged_cells(data: Dataset) -> pd.DataFrame:
                 cells += (c._replace(wrong=None) for c in _cells(data, name, column, hidden, None))
     lacking = [name for name in ("pins", "events") if name in data.tables and not cells][:1]
     return _frame(cells or (_Cell(name, None, None, None) for name in lacking))
-
-
-EXAMPLES = (
-    Example(
-        "exponents, a decimal point, and digits past the fifteenth",
-        """
-        cards
-        card_id | number
-        C1      | 1.23E+11
-        C2      | 1234567.0
-        C3      | 12345678901234000
-        C4      | 123456789012345
-        C5      | 12,0
-        C6      | 04A12E11
-
-        loaded
-        door_id | credential_kind | number
-        D1      | card            | 1001
-
-        pins
-        pin_id | pin
-        P1     | 4.83E+05
-        P2     | 483000
-        P3     | ****
-        """,
-        expect={
-            "cards number C1": True,
-            "cards number C2": True,
-            "cards number C3": True,
-            "loaded number": False,
-            "pins pin P1": True,
-            "pins pin P3": None,
-            "cards number C4": OUT,
-            "cards number C5": OUT,
-            "cards number C6": OUT,
-            "pins pin P2": OUT,
-        },
-    ),
-    Example(
-        "a PIN column that arrived as numbers, six digits being the least here",
-        """
-        pins
-        pin_id | pin (numbers)
-        P1     | 12345
-        P2     | 123456
-        """,
-        expect={"pins pin P1": True, "pins pin P2": OUT},
-        policy={"pin_minimum_digits": 6},
-    ),
-    Example(
-        "the same codes as text are short, not damaged",
-        """
-        pins
-        pin_id | pin
-        P1     | 12345
-        """,
-        expect={"pins pin": False},
-    ),
-    Example(
-        "no column that a spreadsheet could have changed",
-        """
-        pins
-        pin_id | kind
-        P1     | shared
-        """,
-        expect={"pins": None},
-    ),
-)

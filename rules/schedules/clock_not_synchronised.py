@@ -1,6 +1,6 @@
 import pandas as pd
 
-from audit.contract import Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from rules.schedules._shared import in_use
 
 
@@ -12,20 +12,19 @@ from rules.schedules._shared import in_use
     needs={"stations": ("time_source",)},
     uses=("permissions", "doors", "schedules"),
     subjects=("station",),
+    cause=Cause("column", ("=stations.time_source",)),
     cannot={"out": "every station is in scope"},
     summary="Station {station} has its clock set by hand, while schedules are in use here.",
-    remedy="Let the station follow network time or its controller.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, 6.4",
-            "grades 3 and 4: clocks are set by a master at least every 24 h",
-            sure="read",
+    do=(
+        Step(
+            "Let the station follow network time or its controller.",
+            who="panel technician",
+            does="cut",
         ),
-        Reference(
-            "EN 60839-11-1:2013, Table 4 line 1; 6.4",
-            "from grade 2 the clock keeps to 10 s a week and handles summer time and leap years",
-            sure="read",
-        ),
+    ),
+    cites=(
+        "en-60839-11-1-2013-6-4-4",
+        "en-60839-11-1-2013-table-4-line-1-6-4",
     ),
 )
 def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
@@ -42,46 +41,3 @@ def any_in_use(data: Dataset, index: pd.Index) -> pd.Series:
     """Whether any schedule is (boolean, the same everywhere): NA where no column could name one."""
     told = data.has("permissions", "schedule_id") or data.has("doors", "unlock_schedule")
     return pd.Series(bool(in_use(data)) if told else pd.NA, index=index, dtype="boolean")
-
-
-EXAMPLES = (
-    Example(
-        "three sources, one not given",
-        """
-        stations
-        station_id | kind           | time_source
-        NET        | controller     | network
-        LINE       | entrance-panel | controller
-        HAND       | controller     | manual
-        BLUR       | controller     |
-
-        permissions
-        permission_id | holder_id | door_id | schedule_id
-        R1            | P         | D1      | DAY
-        """,
-        expect={"NET": False, "LINE": False, "HAND": True, "BLUR": None},
-    ),
-    Example(
-        "no schedule is in use",
-        """
-        stations
-        station_id | kind       | time_source
-        HAND       | controller | manual
-
-        permissions
-        permission_id | holder_id | door_id | schedule_id
-        R1            | P         | D1      |
-        """,
-        expect={"HAND": False},
-    ),
-    Example(
-        "nothing says whether a schedule is in use",
-        """
-        stations
-        station_id | kind       | time_source
-        NET        | controller | network
-        HAND       | controller | manual
-        """,
-        expect={"NET": False, "HAND": None},
-    ),
-)

@@ -2,7 +2,7 @@ import pandas as pd
 
 from audit.arithmetic.recurrence import coming_year
 from audit.arithmetic.weeks import asked, same_clock, zone_named
-from audit.contract import Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 
 
 @rule(
@@ -12,20 +12,13 @@ from audit.contract import Dataset, Example, Reference, rule
     upload=True,
     needs={"stations": ("timezone",)},
     subjects=("station",),
+    cause=Cause("column", ("=stations.timezone",)),
     summary="Station {station} keeps the time of {timezone}; the site's is {site_timezone}.",
     evidence=("timezone", "site_timezone"),
-    remedy="Set the station's time zone to the site's.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, Table 4 line 1; 6.4",
-            "from grade 2 the clock keeps to 10 s a week and handles summer time and leap years",
-            sure="read",
-        ),
-        Reference(
-            "Clocks of door-entry systems",
-            "set the zone, follow network time, mind summer time; each unit on its own",
-            sure="common practice, no source",
-        ),
+    do=(Step("Set the station's time zone to the site's.", who="panel technician", does="cut"),),
+    cites=(
+        "en-60839-11-1-2013-table-4-line-1-6-4",
+        "clocks-of-door-entry-systems",
     ),
     cannot={"out": "every station is in scope"},
 )
@@ -48,28 +41,3 @@ def shows_site_time(data: Dataset, names: pd.Series) -> pd.Series:
         return None if zone is None else same_clock(zone, data.zone, span)
 
     return asked(same, names)
-
-
-EXAMPLES = (
-    Example(
-        "the same zone, one that shows the same time all year, one that does in winter only",
-        """
-        stations
-        station_id | kind       | timezone
-        SAME       | controller | Europe/Dublin
-        LIKE       | controller | Europe/London
-        WINTER     | controller | UTC
-        OTHER      | controller | Europe/Paris
-        BLUR       | controller | Mars/Base
-        BLANK      | controller |
-        """,
-        expect={
-            "SAME": False,
-            "LIKE": False,
-            "WINTER": True,
-            "OTHER": True,
-            "BLUR": None,
-            "BLANK": None,
-        },
-    ),
-)

@@ -1,7 +1,7 @@
 import pandas as pd
 
 from audit.arithmetic.recurrence import ICALENDAR
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.hours import table
 from audit.facts.neighbours import zone_kind
 from audit.facts.standing import by_id
@@ -17,17 +17,18 @@ from audit.facts.standing import by_id
         "zones": ("kind",),
     },
     subjects=("schedule",),
+    cause=Cause("schedule", ("schedule",)),
     summary="Schedule {schedule} unlocks {doors:door %|doors %} from outside on holidays as on"
     " other days.",
     evidence=("doors",),
-    remedy="Give the schedule a calendar with the year's holidays, and enter their hours.",
-    references=(
-        Reference(
-            "EN 60839-11-1:2013, 6.4",
-            "a minimum number of holidays is set for each grade",
-            sure="read",
+    do=(
+        Step(
+            "Give the schedule a calendar with the year's holidays, and enter their hours.",
+            who="panel technician",
+            does="cut",
         ),
     ),
+    cites=("en-60839-11-1-2013-6-4-5",),
 )
 def unlock_without_holidays(data: Dataset) -> pd.DataFrame:
     """On a public holiday nobody is at the desk, and the door opens to the street as usual."""
@@ -57,43 +58,3 @@ def unlocks_outside(data: Dataset, schedules: pd.DataFrame) -> pd.DataFrame:
         outside=pd.arrays.BooleanArray(certain, ~certain),
         without=~mine["schedule"].isin(named).to_numpy(dtype=bool),
     )
-
-
-EXAMPLES = (
-    Example(
-        "with and without calendar, at outside and inner doors",
-        """
-        zones
-        zone_id | kind
-        STREET  | outside
-        HALL    | common
-        BLUR    |
-
-        schedules
-        schedule_id | days    | start | end   | calendar
-        WITHOUT     | mon-fri | 08:00 | 18:00 |
-        WITH        | mon-fri | 08:00 | 18:00 | BANK
-        SOME        | mon-fri | 08:00 | 18:00 | BANK
-        SOME        | holiday | 10:00 | 12:00 |
-        INNER       | mon-fri | 08:00 | 18:00 |
-        UNUSED      | mon-fri | 08:00 | 18:00 |
-        WHERE       | mon-fri | 08:00 | 18:00 |
-
-        doors
-        door_id | outside_zone | unlock_schedule
-        D1      | STREET       | WITHOUT
-        D2      | STREET       | WITH
-        D3      | STREET       | SOME
-        D4      | HALL         | INNER
-        D5      | BLUR         | WHERE
-        """,
-        expect={
-            "WITHOUT": True,
-            "WITH": False,
-            "SOME": False,
-            "INNER": OUT,
-            "UNUSED": OUT,
-            "WHERE": None,
-        },
-    ),
-)

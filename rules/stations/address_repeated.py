@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.chains import canonical_address, pairs_of
 from audit.arithmetic.plain import texts
-from audit.contract import Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.stations import _members, _one_row_each
 from rules.stations._shared import board
 
@@ -15,16 +15,11 @@ from rules.stations._shared import board
     upload=True,
     needs={"stations": ("address",)},
     subjects=("station",),
+    cause=Cause("station", ("station",)),
     summary="Stations {station}, of one network, have the same address {address}.",
     evidence=("address", "network", "count"),
-    remedy="Give each station an address of its own.",
-    references=(
-        Reference(
-            "RFC 5227 (2008), 1",
-            "an IPv4 address is to be used by one host on a link at a time",
-            sure="from memory",
-        ),
-    ),
+    do=(Step("Give each station an address of its own.", who="panel technician", does="fit"),),
+    cites=("rfc-5227-2008-1",),
     cannot={"out": "every station may have an address, and one that is not given is unclear"},
 )
 def address_repeated(data: Dataset) -> pd.DataFrame:
@@ -64,32 +59,3 @@ def _addresses(data: Dataset) -> pd.DataFrame:
         network=b.frame["network"].array.take(first),
         count=[len(row) for row in members],
     )
-
-
-EXAMPLES = (
-    Example(
-        "the same address in another network is another address",
-        """
-        stations
-        station_id | address     | network
-        S1         | 10.0.0.1    |
-        S2         | 010.0.0.001 |
-        S3         | 10.0.0.1    | garage
-        S4         | 10.0.0.2    |
-        S5         | fe80::1     |
-        S6         | FE80:0::1   |
-        S7         |             |
-        S8         | upstairs    |
-        S9         | upstairs    |
-        """,
-        expect={
-            "S1+S2": True,
-            "S3": False,
-            "S4": False,
-            "S5+S6": True,
-            "S7": None,
-            "S8": None,
-            "S9": None,
-        },
-    ),
-)

@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.chains import pairs_of
 from audit.arithmetic.plain import places, taken
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.standing import by_id
 from audit.facts.stations import _members, _one_row_each
 from rules.stations._shared import board
@@ -17,17 +17,18 @@ from rules.stations._shared import board
     upload=True,
     needs={"stations": ("kind", "dwelling_id", "number"), "dwellings": ("building",)},
     subjects=("station",),
+    cause=Cause("station", ("station",)),
     summary="{building:In building % the|The} number {number} calls {dwellings:dwelling %|the"
     " dwellings %}.",
     evidence=("building", "number", "dwellings"),
-    remedy="Give each dwelling's unit the number by which its callers should reach it.",
-    references=(
-        Reference(
-            "practice of door-entry systems",
-            "a number dialled at the panel rings at one dwelling",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Give each dwelling's unit the number by which its callers should reach it.",
+            who="panel technician",
+            does="fit",
         ),
     ),
+    cites=("practice-of-door-entry-systems-6",),
 )
 def call_number_repeated(data: Dataset) -> pd.DataFrame:
     """A caller who dials this number reaches a neighbour, who may open the door for a stranger."""
@@ -68,41 +69,3 @@ def _call_numbers(data: Dataset) -> pd.DataFrame:
         dwellings=pd.Series(rings, index=rows.index, dtype=object),
         homes=pd.array([len(r) or None for r in rings], dtype="Int64"),
     )
-
-
-EXAMPLES = (
-    Example(
-        "two units of one dwelling may share a number, and so may two buildings",
-        """
-        dwellings
-        dwelling_id | building
-        D1          | North
-        D2          | North
-        D3          | South
-        D4          |
-
-        stations
-        station_id | kind           | dwelling_id | number
-        U1         | answering-unit | D1          | 101
-        U2         | answering-unit | D2          | 0101
-        U3         | answering-unit | D1          | 102
-        U4         | answering-unit | D1          | 102
-        U5         | answering-unit | D3          | 101
-        U6         | answering-unit | D4          | 101
-        U7         | answering-unit | D9          | 101
-        U8         | answering-unit | D2          |
-        X1         | extension-unit | D2          | 101
-        X2         |                | D2          | 101
-        """,
-        expect={
-            "U1+U2": True,
-            "U3+U4": False,
-            "U5": False,
-            "U6": None,
-            "U7": None,
-            "U8": None,
-            "X1": OUT,
-            "X2": None,
-        },
-    ),
-)

@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.plain import places
 from audit.arithmetic.three import NO, UNCLEAR, YES, nullable
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.standing import by_id
 from audit.facts.stations import KINDS
 from rules.stations._shared import board
@@ -16,15 +16,16 @@ from rules.stations._shared import board
     upload=True,
     needs={"dwellings": ("occupied",), "stations": ("kind", "dwelling_id")},
     subjects=("dwelling",),
+    cause=Cause("column", ("=stations.dwelling_id",)),
     summary="Dwelling {dwelling} is occupied and has no answering unit.",
-    remedy="Enter the dwelling's answering unit in the register, or fit one.",
-    references=(
-        Reference(
-            "practice of door-entry systems",
-            "a dwelling is called at an answering unit of its own",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Enter the dwelling's answering unit in the register, or fit one.",
+            who="panel technician",
+            does="fit",
         ),
     ),
+    cites=("practice-of-door-entry-systems-7",),
 )
 def dwelling_without_answering_unit(data: Dataset) -> pd.DataFrame:
     """Nobody can ring these people at the entrance, and they can let nobody in."""
@@ -57,28 +58,3 @@ def _answering(data: Dataset) -> pd.DataFrame:
         },
         index=homes["_label"].array,
     )
-
-
-EXAMPLES = (
-    Example(
-        "an extension unit alone does not answer",
-        """
-        dwellings
-        dwelling_id | occupied
-        D1          | yes
-        D2          | yes
-        D3          | no
-        D4          |
-        D5          |
-        D6          | yes
-
-        stations
-        station_id | kind           | dwelling_id
-        U1         | answering-unit | D1
-        E2         | extension-unit | D2
-        U5         | answering-unit | D5
-        X6         |                | D6
-        """,
-        expect={"D1": False, "D2": True, "D3": OUT, "D4": None, "D5": False, "D6": None},
-    ),
-)

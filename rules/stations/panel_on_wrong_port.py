@@ -3,7 +3,7 @@ import pandas as pd
 
 from audit.arithmetic.plain import texts
 from audit.arithmetic.three import NO, UNCLEAR, YES, nullable
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.stations import named
 from rules.stations._shared import board
 
@@ -16,17 +16,18 @@ from rules.stations._shared import board
     upload=True,
     needs={"stations": ("kind", "controller_id", "port")},
     subjects=("station",),
+    cause=Cause("station", ("station",)),
     summary="Entrance panel {station} {port:is on port %|is on port %|is on port %|has no port}"
     "{controller_id: of controller %|}: {fault}.",
     evidence=("controller_id", "port", "fault", "panel_port"),
-    remedy="Move the panel to the panel port of a controller that has no other panel.",
-    references=(
-        Reference(
-            "the equipment's data sheet",
-            "which port carries an entrance panel (site.toml, [equipment]); one panel a controller",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Move the panel to the panel port of a controller that has no other panel.",
+            who="panel technician",
+            does="fit",
         ),
     ),
+    cites=("the-equipment-s-data-sheet-3",),
 )
 def panel_on_wrong_port(data: Dataset) -> pd.DataFrame:
     """A panel draws more power than the other ports give: it restarts, and the door stays shut."""
@@ -77,47 +78,3 @@ def _panel_ports(data: Dataset) -> pd.DataFrame:
         elsewhere=nullable(elsewhere),
         second=nullable(second),
     )
-
-
-EXAMPLES = (
-    Example(
-        "port 6 carries one panel",
-        """
-        stations
-        station_id | kind            | controller_id | port
-        P1         | entrance-panel  | C1            | 6
-        P2         | entrance-panel  | C2            | 06
-        P3         | entrance-panel  | C2            | 6
-        P4         | entrance-panel  | C4            | 5
-        P5         | entrance-panel  | C5            |
-        P6         | entrance-panel  |               | 6
-        P7         | entrance-panel  |               | 1
-        A8         | entrance-panel  | C1            |
-        S1         | secondary-panel | C1            | 1
-        X1         |                 | C9            | 1
-        """,
-        equipment={"panel_port": 6},
-        expect={
-            "P1": False,
-            "P2": False,
-            "P3": True,
-            "P4": True,
-            "P5": None,
-            "P6": None,
-            "P7": True,
-            "A8": True,
-            "S1": OUT,
-            "X1": None,
-        },
-    ),
-    Example(
-        "without the equipment's port, a second panel is one too many all the same",
-        """
-        stations
-        station_id | kind            | controller_id | port
-        P1         | entrance-panel  | C1            | 6
-        P2         | entrance-panel  | C1            | 5
-        """,
-        expect={"P1": None, "P2": True},
-    ),
-)

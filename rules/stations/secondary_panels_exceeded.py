@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 
 from audit.arithmetic.plain import given
-from audit.contract import OUT, Dataset, Example, Reference, rule
+from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.stations import KINDS, beyond
 from rules.stations._shared import board
 
@@ -15,17 +15,18 @@ from rules.stations._shared import board
     needs={"stations": ("kind",)},
     equipment=("secondary_panels",),
     subjects=("station",),
+    cause=Cause("station", ("station",)),
     summary="Entrance panel {station} has {secondary:1 secondary panel|% secondary panels}; it"
     " serves {limit}.",
     evidence=("secondary", "limit"),
-    remedy="Move the surplus panels to an entrance panel of their own.",
-    references=(
-        Reference(
-            "the equipment's data sheet",
-            "how many secondary panels an entrance panel serves (site.toml, [equipment])",
-            sure="common practice, no source",
+    do=(
+        Step(
+            "Move the surplus panels to an entrance panel of their own.",
+            who="panel technician",
+            does="fit",
         ),
     ),
+    cites=("the-equipment-s-data-sheet-4",),
 )
 def secondary_panels_exceeded(data: Dataset) -> pd.DataFrame:
     """A panel beyond what the equipment serves does not ring, or now and then only."""
@@ -62,50 +63,3 @@ def _panels(data: Dataset) -> pd.DataFrame:
         secondary=pd.array(secondary, dtype="Int64"),
         perhaps=pd.array(perhaps, dtype="Int64"),
     )
-
-
-EXAMPLES = (
-    Example(
-        "a panel that names no main panel belongs to the site's one entrance panel",
-        """
-        stations
-        station_id | kind            | main_id
-        P1         | entrance-panel  |
-        S1         | secondary-panel | P1
-        S2         | secondary-panel |
-        S3         | secondary-panel | gone
-        A1         | answering-unit  | P1
-        """,
-        equipment={"secondary_panels": 1},
-        expect={"P1": True, "S1": OUT, "A1": OUT},
-    ),
-    Example(
-        "the limit itself is in order",
-        """
-        stations
-        station_id | kind            | main_id
-        P1         | entrance-panel  |
-        S1         | secondary-panel | P1
-        S2         | secondary-panel |
-        """,
-        equipment={"secondary_panels": 2},
-        expect={"P1": False},
-    ),
-    Example(
-        "with two entrance panels, one that names none may belong to either",
-        """
-        stations
-        station_id | kind            | main_id
-        P1         | entrance-panel  |
-        P2         | entrance-panel  |
-        P3         | entrance-panel  |
-        S1         | secondary-panel | P1
-        S2         | secondary-panel | P1
-        S3         | secondary-panel | P2
-        S4         | secondary-panel |
-        X1         |                 |
-        """,
-        equipment={"secondary_panels": 1},
-        expect={"P1": True, "P2": None, "P3": False, "X1": None},
-    ),
-)

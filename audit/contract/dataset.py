@@ -1,20 +1,12 @@
-"""What a rule may know: the dataset, the decorator, and the shape of an example.
-
-A rule imports this module, `audit.trade` and pandas, and nothing else of the project.
-"""
+"""The dataset: a site's tables, policy and day, everything that an audit is a function of."""
 
 from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import importlib
-import inspect
-import pkgutil
-import textwrap
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from types import ModuleType
-from typing import Any, Final, Literal, NamedTuple, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -23,25 +15,9 @@ import pandas as pd
 
 from audit.arithmetic.plain import TEXT as TEXT
 from audit.schema import SECRET_COLUMNS, TABLES
-from audit.site import Equipment, InputError, Policy, Site
-
-__all__ = [
-    "OUT",
-    "Dataset",
-    "Example",
-    "InputError",
-    "InputFile",
-    "Reference",
-    "Rule",
-    "Source",
-    "Table",
-    "collect",
-    "rule",
-]
+from audit.site import Equipment, Policy, Site
 
 T = TypeVar("T")
-Priority = Literal["immediate", "planned", "advisory"]
-Surety = Literal["read", "quoted", "from memory", "common practice, no source"]
 
 
 class Source(NamedTuple):
@@ -247,177 +223,3 @@ def empty_frame(table: str) -> pd.DataFrame:
             columns["secret"] = pd.Series([], dtype=TEXT, index=pd.RangeIndex(0))
         _EMPTY[table] = pd.DataFrame(columns)
     return _EMPTY[table]
-
-
-# --- rules ---------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Reference:
-    """Document, edition and clause title; what it says; how sure we are of it."""
-
-    document: str
-    says: str
-    sure: Surety
-
-    def __str__(self) -> str:
-        return f"{self.document}: {self.says} ({self.sure})"
-
-
-class _Out:
-    def __repr__(self) -> str:
-        return "OUT"
-
-
-OUT: Final = _Out()
-"""In an example: this subject is not the rule's business."""
-
-
-@dataclass(frozen=True)
-class Example:
-    """A small site that a tradesman can check: tables as text, and what the rule says.
-
-    `expect` maps a subject (its values joined by blanks, lists sorted and joined by +) to
-    True, False, None (cannot be judged) or OUT (not in scope).
-    """
-
-    title: str
-    text: str
-    expect: Mapping[str, Any]
-    as_of: str = "2026-09-30"
-    policy: Mapping[str, Any] = field(default_factory=dict)
-    equipment: Mapping[str, int] = field(default_factory=dict)
-    site: Mapping[str, Any] = field(default_factory=dict)
-
-    def tables(self) -> dict[str, tuple[list[str], list[list[str]]]]:
-        """Each table's header and rows of cells."""
-        tables: dict[str, tuple[list[str], list[list[str]]]] = {}
-        for block in textwrap.dedent(self.text).strip().split("\n\n"):
-            name, *lines = [line.strip() for line in block.strip().splitlines()]
-            cells = [[cell.strip() for cell in line.split("|")] for line in lines]
-            tables[name] = (cells[0], cells[1:])
-        return tables
-
-
-@dataclass(frozen=True)
-class Rule:
-    """All that the engine, the catalogue and a reader need, without running the rule."""
-
-    name: str
-    family: str
-    title: str
-    finds: str
-    why: str
-    priority: Priority
-    upload: bool
-    life_safety: bool
-    needs: Mapping[str, tuple[str, ...]]
-    uses: tuple[str, ...]
-    equipment: tuple[str, ...]
-    policy: tuple[str, ...]
-    subjects: tuple[str, ...]
-    summary: str
-    evidence: tuple[str, ...]
-    remedy: str
-    references: tuple[Reference, ...]
-    cannot: Mapping[str, str]
-    judge: Callable[[Dataset], pd.DataFrame]
-    examples: tuple[Example, ...] = ()
-
-    def lacking(self, data: Dataset) -> str | None:
-        """Why the rule cannot be assessed on this site at all; None where it can."""
-        if not self.needs and not any(table in data.tables for table in self.uses):
-            return "none of the tables that it looks at is there"
-        for table, columns in self.needs.items():
-            if table not in data.tables:
-                return f"there is no {table} table"
-            missing = [c for c in columns if not any(data.has(table, w) for w in c.split("|"))]
-            if missing:
-                plural, named = "s" if len(missing) > 1 else "", ", ".join(missing)
-                return f"the {table} table has no column{plural} {named.replace('|', ' or ')}"
-        unset = [k for k in self.equipment if getattr(data.equipment, k) is None]
-        if unset:
-            return f"[equipment] in site.toml does not give {', '.join(unset)}"
-        return None
-
-
-def rule(
-    *,
-    title: str,
-    finds: str,
-    priority: Priority,
-    subjects: tuple[str, ...],
-    summary: str,
-    remedy: str,
-    references: tuple[Reference, ...],
-    needs: Mapping[str, tuple[str, ...]],
-    upload: bool = False,
-    life_safety: bool = False,
-    uses: tuple[str, ...] = (),
-    equipment: tuple[str, ...] = (),
-    policy: tuple[str, ...] = (),
-    evidence: tuple[str, ...] = (),
-    cannot: Mapping[str, str] | None = None,
-) -> Callable[[Callable[[Dataset], pd.DataFrame]], Callable[[Dataset], pd.DataFrame]]:
-    """Declares the function below it as a rule; its name and family come from the file.
-
-    `finds` says in plain words what makes a finding. In `needs`, `a|b` is a column of which
-    either will do. `summary` is a sentence with places for subjects and evidence, see
-    `audit.wording`.
-
-    The function returns everything in scope, a row each, with a column for every subject
-    key, a nullable boolean `fails`, and the evidence columns.
-    """
-    if "secret" in evidence or "secret" in subjects:
-        raise TypeError("a PIN's digits are no evidence")
-
-    def declare(judge: Callable[[Dataset], pd.DataFrame]) -> Callable[[Dataset], pd.DataFrame]:
-        *_, family, module = judge.__module__.split(".")
-        why = textwrap.dedent(inspect.cleandoc(judge.__doc__ or "")).split("\n\n")[0]
-        declared = Rule(
-            name=module.replace("_", "-"),
-            family=family,
-            title=title,
-            finds=finds,
-            why=" ".join(why.split()),
-            priority=priority,
-            upload=upload,
-            life_safety=life_safety,
-            needs=dict(needs),
-            uses=uses,
-            equipment=equipment,
-            policy=policy,
-            subjects=subjects,
-            summary=summary,
-            evidence=evidence,
-            remedy=remedy,
-            references=references,
-            cannot=dict(cannot or {}),
-            judge=judge,
-        )
-        judge.rule = declared  # type: ignore[attr-defined]
-        return judge
-
-    return declare
-
-
-def collect(package: ModuleType) -> tuple[Rule, ...]:
-    """Every rule below a package, ordered by family and name, its examples attached."""
-    from dataclasses import replace
-
-    found: list[Rule] = []
-    for info in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
-        if info.ispkg or info.name.rsplit(".", 1)[-1].startswith("_"):
-            continue
-        module = importlib.import_module(info.name)
-        own = [
-            f.rule
-            for f in vars(module).values()
-            if callable(f)
-            and isinstance(getattr(f, "rule", None), Rule)
-            and f.__module__ == info.name
-        ]
-        if len(own) != 1:
-            raise TypeError(f"{info.name} must hold exactly one rule, it holds {len(own)}")
-        found.append(replace(own[0], examples=tuple(getattr(module, "EXAMPLES", ()))))
-    return tuple(sorted(found, key=lambda r: (r.family, r.name)))
