@@ -75,7 +75,7 @@ PLANTED = "demo_data/faults"
 
 
 def new_rule(place: str, root: Path = Path(__file__).parent) -> list[Path]:
-    """Writes module and examples of a new rule `family/some-rule`; SystemExit says what is wrong."""
+    """Writes the files of a new rule `family/some-rule`; SystemExit says what is wrong."""
     family, _, name = place.partition("/")
     if not re.fullmatch(r"[a-z]+(-[a-z]+)*", name) or not (root / family).is_dir():
         there = ", ".join(sorted(p.name for p in root.iterdir() if (p / "__init__.py").exists()))
