@@ -87,6 +87,10 @@ def _c(
     )
 
 
+USES = "flats student-hall sheltered hotel office shop"
+LOCKS = "none magnet strike bolt motor key"
+INPUTS = "none button sensor handle-switch"
+EXITS = "none key lever pad bar thumbturn"
 ROLES = "resident staff contractor visitor agent responder"
 ONE_OF: dict[str, tuple[str, ...]] = {"permissions": ("door_group", "door_id")}
 """Tables in which one of several columns must be given."""
@@ -94,6 +98,43 @@ ONE_OF: dict[str, tuple[str, ...]] = {"permissions": ("door_group", "door_id")}
 TABLES: dict[str, TableSpec] = {
     t.name: t
     for t in (
+        TableSpec(
+            "buildings",
+            (
+                _c("building", "id", "the building's own name", star=True, also="block;house"),
+                _c("name", "text", "what people call it"),
+                _c("use", "word", "what it is used for", words=f"{USES} mixed"),
+                _c(
+                    "evacuation",
+                    "word",
+                    "who leaves when the alarm sounds",
+                    words="simultaneous stay-put phased",
+                    also="evacuation strategy",
+                ),
+                _c(
+                    "communal_alarm",
+                    "yesno",
+                    "a fire alarm that sounds in the common parts",
+                    also="common alarm",
+                ),
+                _c("detection", "yesno", "automatic smoke or heat detection throughout"),
+                _c("sprinklers", "yesno", "sprinklers throughout"),
+                _c(
+                    "top_storey_m",
+                    "decimal",
+                    "the top storey's floor above the lowest adjoining ground, m",
+                    also="height of top storey",
+                ),
+                _c("storeys", "whole", "how many storeys", also="number of storeys"),
+                _c(
+                    "all_exits_listed",
+                    "yesno",
+                    "every door to the outside is in the doors table, plain ones too",
+                ),
+            ),
+            "building",
+            help="one row per building; blank cells take the values of [building] in site.toml",
+        ),
         TableSpec(
             "dwellings",
             (
@@ -104,7 +145,7 @@ TABLES: dict[str, TableSpec] = {
                     star=True,
                     also="dwelling;flat;unit;apartment;flat no;unit no;apartment number",
                 ),
-                _c("building", "text", "which building", also="block;house"),
+                _c("building", "ref", "which building", refers="buildings", also="block;house"),
                 _c("core", "text", "which stair or lift core", also="staircase;riser;entrance"),
                 _c("floor", "text", "storey", also="level;storey;story"),
                 _c("number", "text", "the number on the door", also="door number;dwelling number"),
@@ -153,6 +194,12 @@ TABLES: dict[str, TableSpec] = {
                     also="end;moved out;move out;tenancy end;leaving date",
                 ),
                 _c("phone", "text", "telephone", also="telephone;mobile;phone number"),
+                _c(
+                    "call_out",
+                    "yesno",
+                    "must get in at any hour when called: lift release, fire alarm, care",
+                    also="on call",
+                ),
             ),
             "person_id",
             (("start_date", "end_date"),),
@@ -177,14 +224,14 @@ TABLES: dict[str, TableSpec] = {
                 _c(
                     "facility_code",
                     "whole",
-                    "0 to 255, with 26-bit numbers",
+                    "the site's code within facility and number",
                     also="facility;site code;fc",
                 ),
                 _c(
                     "number_form",
                     "word",
                     "blank: recognised",
-                    words="decimal hex hex-reversed wiegand26",
+                    words="decimal hex hex-reversed wiegand26 bits",
                     also="form;number format",
                 ),
                 _c(
@@ -198,7 +245,7 @@ TABLES: dict[str, TableSpec] = {
                     "kind",
                     "word",
                     "what it is for",
-                    words="ordinary duress guard-tour master",
+                    words="ordinary master rounds",
                     default="ordinary",
                 ),
                 _c(
@@ -223,6 +270,7 @@ TABLES: dict[str, TableSpec] = {
                     default="active",
                     also="state",
                 ),
+                _c("status_since", "date", "first day of that status", also="since"),
                 _c("valid_from", "date", "first day it opens", also="start;starts"),
                 _c("valid_to", "date", "last day it opens", also="expiry;expires;end;valid until"),
                 _c("issued_on", "date", "day it was handed out", also="issued;issue date"),
@@ -284,6 +332,7 @@ TABLES: dict[str, TableSpec] = {
                     default="active",
                     also="state",
                 ),
+                _c("status_since", "date", "first day of that status", also="since"),
                 _c("set_on", "date", "day it was set", also="set;changed;changed on;issued on"),
                 _c("valid_from", "date", "first day it opens", also="start;starts"),
                 _c("valid_to", "date", "last day it opens", also="expiry;expires;end;valid until"),
@@ -301,8 +350,12 @@ TABLES: dict[str, TableSpec] = {
                     "kind",
                     "word",
                     "what it is",
-                    words="outside common stair dwelling plant store parking",
+                    words="outside court common stair dwelling tenancy plant store parking",
                 ),
+                _c("building", "ref", "which building", refers="buildings", also="block;house"),
+                _c("floor", "text", "storey", also="level;storey;story"),
+                _c("use", "word", "blank: the building's", words=USES),
+                _c("tenancy", "text", "zones with the same name are one tenancy's own"),
                 _c("occupants", "whole", "design number of people", also="people;occupancy"),
                 _c("place_of_safety", "yesno", "blank: yes for outside", also="safe"),
                 _c("security_grade", "whole", "EN 60839-11-1 grade 1 to 4", also="grade"),
@@ -340,7 +393,7 @@ TABLES: dict[str, TableSpec] = {
                     "lock",
                     "word",
                     "the lock",
-                    words="none magnet strike bolt motor",
+                    words=LOCKS,
                     also="lock type",
                 ),
                 _c(
@@ -354,14 +407,14 @@ TABLES: dict[str, TableSpec] = {
                     "exit_input",
                     "word",
                     "what frees it from inside",
-                    words="none button sensor handle-switch",
+                    words=INPUTS,
                     also="exit button;exit device",
                 ),
                 _c(
                     "mechanical_exit",
                     "word",
                     "opens from inside without power",
-                    words="none lever pad bar thumbturn",
+                    words=EXITS,
                 ),
                 _c(
                     "exit_reader",
@@ -373,7 +426,7 @@ TABLES: dict[str, TableSpec] = {
                     "emergency_release",
                     "yesno",
                     "a manual release that cuts the lock's power",
-                    also="emergency unit",
+                    also="emergency release unit",
                 ),
                 _c(
                     "alarm_release",
@@ -389,7 +442,6 @@ TABLES: dict[str, TableSpec] = {
                     also="door contact;monitor",
                 ),
                 _c("escape_route", "yesno", "on an escape route", also="escape;fire exit route"),
-                _c("final_exit", "yesno", "the last door to the open", also="final"),
                 _c(
                     "opens_with_escape",
                     "yesno",
@@ -404,27 +456,68 @@ TABLES: dict[str, TableSpec] = {
                     also="fire rating;fire resistance",
                 ),
                 _c("self_closing", "yesno", "closes by itself", also="closer;self closer"),
+                _c("kept_locked", "yesno", "a fire door kept locked shut", default="no"),
+                _c(
+                    "hold_open",
+                    "word",
+                    "what holds it open: let go by alarm and loss of power, or by neither",
+                    words="none released not-released",
+                    also="held open by",
+                ),
                 _c(
                     "held_open_alarm_s",
                     "whole",
                     "held-open alarm after, s",
                     also="held open alarm;door open too long",
                 ),
-                _c("relock_s", "whole", "locks again after, s", also="relock;relock time"),
                 _c("exit_delay_s", "whole", "exit delay, s; 0: none", also="exit delay"),
                 _c(
-                    "unlock_schedule",
+                    "interlocked_with",
                     "ref",
-                    "when it stands unlocked",
-                    refers="schedules",
-                    also="free access schedule",
+                    "the door that must be shut for this one to open",
+                    refers="doors",
                 ),
                 _c(
-                    "last_tested", "date", "day of the last test", also="tested;test date;tested on"
+                    "interlock_released",
+                    "yesno",
+                    "fire alarm and loss of power undo the interlock",
                 ),
+                _c(
+                    "responder_entry",
+                    "word",
+                    "how the fire service gets in here at any hour",
+                    words="none key switch card pin staffed",
+                ),
+                _c("unlock_schedule", "ref", "when it is unlocked", refers="schedules"),
+                _c(
+                    "last_tested",
+                    "date",
+                    "day it was last opened as those who escape would",
+                    also="tested;test date;tested on",
+                ),
+                _c("fire_door_checked", "date", "day of the last fire-door check"),
+                _c("release_tested", "date", "day the manual release was last tested"),
+                _c("alarm_interface_tested", "date", "day the alarm's release was last tested"),
+                _c("battery_tested", "date", "day the lock supply's battery was last tested"),
             ),
             "door_id",
             help="one row a door",
+        ),
+        TableSpec(
+            "locks",
+            (
+                _c("door_id", "ref", "the door", star=True, refers="doors", also="door"),
+                _c("lock_id", "text", "which lock of it"),
+                _c("lock", "word", "the lock", words=LOCKS, also="lock type"),
+                _c("power_loss", "word", "without power", words="unlocks stays-locked"),
+                _c("exit_input", "word", "what frees it from inside", words=INPUTS),
+                _c("mechanical_exit", "word", "opens from inside without power", words=EXITS),
+                _c("exit_reader", "yesno", "a card or PIN is asked of those who leave"),
+                _c("emergency_release", "yesno", "a manual release that cuts the lock's power"),
+                _c("alarm_release", "yesno", "the fire alarm releases it"),
+            ),
+            None,
+            help="one row per lock, for doors that have more than one",
         ),
         TableSpec(
             "door_groups",
@@ -496,6 +589,8 @@ TABLES: dict[str, TableSpec] = {
                     "when it was last sent to the controllers",
                     also="applied;sent;sent on;downloaded",
                 ),
+                _c("approved_by", "text", "who approved it"),
+                _c("granted_by", "text", "who granted it"),
             ),
             "permission_id",
             (("valid_from", "valid_to"),),
@@ -675,8 +770,18 @@ REFERENCE_SUBJECTS = {
     "schedules": "schedule",
     "stations": "station",
     "zones": "zone",
+    "buildings": "building",
 }
 """The subject key (output.md) under which a finding names a row of a table."""
+
+RETIRED_COLUMNS: dict[str, frozenset[str]] = {"doors": frozenset({"final_exit", "relock_s"})}
+"""Columns of version 1: passed over in silence where a file has them."""
+
+LOCK_COLUMNS = (
+    *("lock", "power_loss", "exit_input", "mechanical_exit"),
+    *("exit_reader", "emergency_release", "alarm_release"),
+)
+"""The columns that doors and locks share."""
 
 BLANK_WORDS = frozenset({"", "-", "n/a", "none"})
 """Texts that mean "not given"; `none` only where it is not itself a word of the column."""

@@ -16,9 +16,17 @@ from types import MappingProxyType
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, available_timezones
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    SkipValidation,
+    ValidationError,
+    field_validator,
+)
 
 from audit import packs
+from audit.arithmetic.thresholds import Case, always
 from audit.faults import InputError as InputError
 from audit.schema import TABLES
 
@@ -26,6 +34,9 @@ _FROZEN = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=Fal
 Days = Annotated[int, Field(ge=0, le=36_500)]
 Count = Annotated[int, Field(ge=0, le=1_000_000)]
 HOURS = r"^([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)$"
+
+
+Threshold = Annotated[tuple[Case, ...], SkipValidation]
 
 
 class _Keys(BaseModel):
@@ -47,17 +58,32 @@ class Policy(_Keys):
     cards_per_dwelling: Count
     visitor_credential_days: Days
     review_every_months: Annotated[int, Field(ge=1, le=120)]
-    door_test_every_months: Annotated[int, Field(ge=1, le=120)]
+    read_back_maximum_age_days: Days
+    events_kept_days: Days | None = None
+    leavers_kept_days: Days | None = None
     held_open_alarm_seconds: Count
     secure_hours: Annotated[str, Field(pattern=HOURS)]
     travel_seconds_minimum: Annotated[float, Field(ge=0)]
-    # set by a local code; a site overrides them under the names of packs.NAMES
-    one_way_out_people: Count
-    opens_against_people: Count
-    exit_delay_s: Count
-    narrowest_escape_door_mm: Count
+    # set by a local code, by use, kind and height; a site overrides them under packs.NAMES
+    one_way_out_people: Threshold
+    opens_against_people: Threshold
+    exit_delay_s: Threshold
+    narrowest_escape_door_mm: Threshold
+    narrowest_from_people: Threshold
+    panic_hardware_people: Threshold
+    fire_door_check_months: Threshold
+    dwelling_door_check_months: Threshold
+    escape_door_test_months: Threshold
+    release_test_every_months: Threshold
+    alarm_interface_test_every_months: Threshold
+    battery_test_every_months: Threshold
     width_bands: tuple[tuple[int, int], ...]
+    capacity_uses: tuple[str, ...]
     mm_per_person: str
+    several_exits: str
+    people_counted: dict[str, int]
+    leaf_switch_needs_alarm: bool
+    kept_locked_needs_closer: bool | None
 
     @property
     def secure_minutes(self) -> tuple[int, int]:
@@ -74,7 +100,47 @@ class Equipment(_Keys):
     extension_units_per_dwelling: Count | None = None
     units_per_controller: Count | None = None
     controllers_in_line: Count | None = None
-    panel_port: Count | None = None
+    panel_ports: tuple[Count, ...] | None = None
+    credentials_per_controller: Count | None = None
+
+
+YesNo = Literal["yes", "no"]
+_USE = Literal["flats", "student-hall", "sheltered", "hotel", "office", "shop", "mixed"]
+
+
+class Building(_Keys):
+    """Facts of the one building, or the defaults of every building; None: not recorded."""
+
+    use: _USE | None = None
+    evacuation: Literal["simultaneous", "stay-put", "phased"] | None = None
+    communal_alarm: YesNo | None = None
+    detection: YesNo | None = None
+    sprinklers: YesNo | None = None
+    top_storey_m: Annotated[float, Field(ge=-50, le=1000)] | None = None
+    storeys: Annotated[int, Field(ge=1, le=300)] | None = None
+    all_exits_listed: YesNo | None = None
+
+
+class CardFormat(_Keys):
+    """One format that the readers send: its bits, and how many say facility and number."""
+
+    bits: Annotated[int, Field(ge=1, le=256)]
+    facility_bits: Annotated[int, Field(ge=0, le=64)]
+    number_bits: Annotated[int, Field(ge=1, le=64)]
+
+
+class Cards(_Keys):
+    """What the site's readers send, and how many master cards were ever delivered."""
+
+    formats: tuple[CardFormat, ...] = ()
+    facility_codes: tuple[Count, ...] = ()
+    master_cards: Count | None = None
+
+
+class Role(_Keys):
+    """The door groups that a role may reach at most."""
+
+    door_groups: tuple[Annotated[str, Field(min_length=1)], ...]
 
 
 class Source(_Keys):
@@ -92,6 +158,9 @@ class Source(_Keys):
 
 
 class _Place(_Keys):
+    id: str | None = None
+    contact: str | None = None
+    without: tuple[Literal["cards", "pins", "schedules", "stations"], ...] = ()
     name: Annotated[str, Field(min_length=1)]
     timezone: str
     local_code: str = "generic"
@@ -102,6 +171,8 @@ class _Place(_Keys):
     @classmethod
     def _known_zone(cls, value: str) -> str:
         try:
+            if value.casefold() in ("localtime", "factory"):  # hangs on the machine, not the site
+                raise ValueError(value)
             ZoneInfo(value)
         except Exception as e:
             near = get_close_matches(value, sorted(available_timezones()), n=1)
@@ -118,6 +189,9 @@ class _Place(_Keys):
 
 class _File(_Keys):
     site: _Place
+    building: Building = Building()
+    cards: Cards = Cards()
+    roles: dict[str, Role] = {}
     policy: dict[str, Any] = {}
     equipment: Equipment = Equipment()
     sources: dict[str, Source] = {}
@@ -132,15 +206,24 @@ class Site(_Keys):
     local_code: str
     security_grade: int | None
     date_order: Literal["dmy", "mdy", "ymd"]
+    id: str | None = None
+    contact: str | None = None
+    without: tuple[str, ...] = ()
+    building: Building = Building()
+    cards: Cards = Cards()
+    roles: Mapping[str, Role] = MappingProxyType({})
     policy: Policy
     equipment: Equipment
     sources: Mapping[str, Source] = MappingProxyType({})
     synonyms: Mapping[str, Mapping[str, list[str]]] = MappingProxyType({})
 
 
-POLICY_KEYS = tuple(
-    k for k in Policy.model_fields if k not in {t.value for t in packs.NAMES.values()}
+_OF_PACKS = {*(t.value for t in packs.NAMES.values()), "capacity_uses"}
+POLICY_KEYS = tuple(k for k in Policy.model_fields if k not in _OF_PACKS)
+_INTERVALS = tuple(
+    f"{what}_every_months" for what in ("release_test", "alarm_interface_test", "battery_test")
 )
+"""Intervals that a pack sets by use and height, under policy keys of their own."""
 
 
 def site_from(raw: Mapping[str, Any], text: str = "", name: str = "site.toml") -> Site:
@@ -163,6 +246,10 @@ def site_from(raw: Mapping[str, Any], text: str = "", name: str = "site.toml") -
                 if column not in columns:
                     where = f"[{section}.{table}]"
                     raise InputError(_unknown(where, column, columns, text, name, what="column"))
+    roles = TABLES["people"].column("role").words
+    for role in parsed.roles:
+        if role not in roles:
+            raise InputError(_unknown(f"[roles.{role}]", role, roles, text, name, what="role"))
     policy = _policy(parsed.site.local_code, parsed.policy, text, name)
     return Site(
         name=parsed.site.name,
@@ -170,6 +257,12 @@ def site_from(raw: Mapping[str, Any], text: str = "", name: str = "site.toml") -
         local_code=parsed.site.local_code,
         security_grade=parsed.site.security_grade,
         date_order=parsed.site.date_order,
+        id=parsed.site.id,
+        contact=parsed.site.contact,
+        without=parsed.site.without,
+        building=parsed.building,
+        cards=parsed.cards,
+        roles=parsed.roles,
         policy=policy,
         equipment=parsed.equipment,
         sources=parsed.sources,
@@ -208,7 +301,13 @@ def _policy(pack: str, given: Mapping[str, Any], text: str, name: str) -> Policy
     values = dict(packs.load(pack).values)
     for key, value in given.items():
         if key in packs.NAMES:
-            values[packs.NAMES[key].value] = _override(key, value, text, name)
+            threshold = packs.NAMES[key]
+            own = _override(key, value, text, name)
+            values[threshold.value] = always(own) if threshold.kind == "whole" else own
+            if threshold.kind in ("bands", "decimal"):
+                values["capacity_uses"] = packs.USES  # the site's own stands for every use
+        elif key in _INTERVALS:
+            values[key] = always(_months(key, value, text, name))
         elif key in POLICY_KEYS:
             values[key] = value
         else:
@@ -218,6 +317,13 @@ def _policy(pack: str, given: Mapping[str, Any], text: str, name: str) -> Policy
         return Policy.model_validate(values)
     except ValidationError as e:
         raise InputError(_first_error(e, text, name, "policy")) from None
+
+
+def _months(key: str, value: Any, text: str, name: str) -> int:
+    if type(value) is not int or not 1 <= value <= 120:
+        where = f"{name}{_line(text, key)}: [policy] {key}"
+        raise InputError(f"{where} must be a whole number of months from 1 to 120")
+    return value
 
 
 def _override(key: str, value: Any, text: str, name: str) -> Any:
@@ -232,6 +338,20 @@ def _override(key: str, value: Any, text: str, name: str) -> Any:
         if isinstance(value, bool) or not re.fullmatch(r"\d+(\.\d+)?", shown) or float(shown) <= 0:
             raise InputError(f'{where} must be a number above 0, such as 5 or "5.08"')
         return shown
+    if threshold.kind == "yesno":
+        if not isinstance(value, bool):
+            raise InputError(f"{where} must be true or false, without quotes")
+        return value
+    if threshold.kind == "word":
+        if value not in threshold.words:
+            raise InputError(f"{where} must be one of: {', '.join(threshold.words)}")
+        return value
+    if threshold.kind == "storeys":
+        given = value if isinstance(value, Mapping) else {"": 0}
+        kinds = TABLES["buildings"].column("evacuation").words
+        if not all(k in kinds and type(v) is int and v >= 1 for k, v in given.items()):
+            raise InputError(f"{where} must be pairs such as {{ stay-put = 1, phased = 2 }}")
+        return dict(given)
     bands = value if isinstance(value, list) else None
     if bands is None or not all(
         isinstance(b, list) and len(b) == 2 and all(type(v) is int and v >= 0 for v in b)

@@ -22,7 +22,7 @@ from audit.ingest.readers.raw import RawTable as FileTable
 from audit.ingest.readers.workbook import digest, read_workbook, sheet_names
 from audit.ingest.synonyms import TABLE_WORDS
 from audit.ingest.tables import RawTable
-from audit.schema import NO, TABLES, YES
+from audit.schema import NO, RETIRED_COLUMNS, TABLES, YES
 from audit.site import InputError, Site, Source
 
 TEXTS: Final = frozenset((".csv", ".tsv", ".tab", ".txt"))
@@ -236,7 +236,8 @@ def read_file(
         raise InputError(_lacks(where, table, missing, raw.header_row))
     left = [m for m in matches if m.column is None]
     said = [*raw.notes, *notes]
-    named = [repr(m.header) for m in left if m.header.strip()]
+    retired = {plain(c) for c in RETIRED_COLUMNS.get(table, ())}
+    named = [repr(m.header) for m in left if m.header.strip() and plain(m.header) not in retired]
     if named:
         said.append(f"{where}: not used: {', '.join(named)}")
     bare = [m.position + 1 for m in left if not m.header.strip()]

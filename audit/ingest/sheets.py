@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from audit import packs
+from audit.arithmetic.thresholds import Case
 from audit.faults import InputError
 from audit.ingest.mapping import PLACEHOLDER, local_zone, quoted
 from audit.schema import ONE_OF, TABLES, Column, TableSpec
@@ -41,7 +42,12 @@ POLICY_HELP: Final[Mapping[str, str]] = {
     "cards_per_dwelling": "the most live cards of one dwelling",
     "visitor_credential_days": "contractors, visitors: the longest validity without a review",
     "review_every_months": "how often the register is reviewed",
-    "door_test_every_months": "how often escape and fire doors are tested",
+    "release_test_every_months": "how often a manual release is tested",
+    "alarm_interface_test_every_months": "how often the fire alarm's release is tested",
+    "battery_test_every_months": "how often the battery of a lock supply is tested",
+    "read_back_maximum_age_days": "how old a read-back of the controllers may be",
+    "events_kept_days": "how long events are kept; not set: not checked",
+    "leavers_kept_days": "how long people who have left are kept; not set: not checked",
     "held_open_alarm_seconds": "the longest acceptable setting of the held-open alarm",
     "secure_hours": "when a controlled entrance must not stand unlocked",
     "travel_seconds_minimum": "one card at two doors that share no zone, faster than this: a copy",
@@ -54,7 +60,8 @@ EQUIPMENT_HELP: Final[Mapping[str, str]] = {
     "extension_units_per_dwelling": "the most extension units in one dwelling",
     "units_per_controller": "the most units on one controller",
     "controllers_in_line": "the most controllers one behind the other",
-    "panel_port": "the one controller port an entrance panel may use",
+    "panel_ports": "the controller ports that an entrance panel may use",
+    "credentials_per_controller": "the most cards and PINs on one controller",
 }
 """A line of help for every key of [equipment]; none has a default."""
 
@@ -259,7 +266,20 @@ def site_file(folder: Path) -> str:
         f'timezone = "{zone or PLACEHOLDER}"    # {remark}',
         f'# local_code = "generic"    # {", ".join(kept)}',
         "# security_grade = 2    # EN 60839-11-1 grade 1 to 4, the default of every zone",
+        "# without = []    # of cards, pins, schedules, stations: what this site has none of",
+        '# contact = "…"    # whom letters name for questions',
         '# date_order = "dmy"    # or "mdy", "ymd": how texts such as 3/4/2026 are read',
+        "",
+        "[building]    # facts of the one building, or the defaults of every building",
+        *(_building_line(column) for column in TABLES["buildings"].columns[2:]),
+        "",
+        "[cards]",
+        "# formats = [{ bits = 26, facility_bits = 8, number_bits = 16 }]    # what readers send",
+        "# facility_codes = [77]    # those that belong to the site",
+        "# master_cards = 6    # how many master cards were ever delivered",
+        "",
+        "# [roles.contractor]    # one per role: what that role may reach at most",
+        '# door_groups = ["PLANT", "ENTRANCES"]',
         "",
         "[policy]",
         *(_policy_line(key, key, text) for key, text in POLICY_HELP.items()),
@@ -278,15 +298,30 @@ def site_file(folder: Path) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _building_line(column: Column) -> str:
+    words = ("yes", "no") if column.kind == "yesno" else column.words
+    example = {"decimal": "19.5", "whole": "8"}.get(column.kind, quoted(words[-1] if words else ""))
+    choice = f" ({', '.join(words)})" if words else ""
+    return f"# {column.name} = {example}    # {column.help}{choice}"
+
+
 def _policy_line(key: str, value: str, text: str) -> str:
-    own = packs.load("generic").values[value]
+    own = packs.load("generic").values.get(value)
     others = [
-        f"{name}: {toml_value(packs.load(name).values[value])}"
+        f"{name}: {pack_value(packs.load(name).values.get(value))}"
         for name in packs.names()
-        if packs.load(name).values[value] != own
+        if packs.load(name).values.get(value) != own
     ]
     differs = f" ({'; '.join(others)})" if others else ""
-    return f"# {key} = {toml_value(own)}    # {text}{differs}"
+    return f"# {key} = {pack_value(own)}    # {text}{differs}"
+
+
+def pack_value(value: Any) -> str:
+    """A pack's value as TOML; of a threshold by use or height, that of its last case."""
+    if isinstance(value, tuple) and value and isinstance(value[-1], Case):
+        varies = " (varies by use)" if len(value) > 1 else ""
+        return ("…" if value[-1].value is None else str(value[-1].value)) + varies
+    return "…" if value is None else toml_value(value)
 
 
 def toml_value(value: Any) -> str:
@@ -295,4 +330,6 @@ def toml_value(value: Any) -> str:
         return quoted(value)
     if isinstance(value, tuple | list):
         return f"[{', '.join(toml_value(v) for v in value)}]"
-    return str(value)
+    if isinstance(value, Mapping):
+        return f"{{ {', '.join(f'{k} = {toml_value(v)}' for k, v in value.items())} }}"
+    return str(value).lower() if isinstance(value, bool) else str(value)

@@ -245,8 +245,6 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "escape_route": "on escape route;means of escape;fluchtweg;rettungsweg;notausgang;"
             "issue de secours;chemin d'evacuation;via de evacuacion;salida de emergencia;"
             "vluchtweg;vluchtroute;nooduitgang",
-            "final_exit": "final exit door;letzte tür;ausgang ins freie;sortie finale;"
-            "sortie sur l'exterieur;salida final;salida al exterior;einduitgang;laatste deur",
             "opens_with_escape": "opens in escape direction;opens in direction of escape;"
             "öffnet in fluchtrichtung;aufschlag in fluchtrichtung;"
             "ouvre dans le sens de l'evacuation;sens d'evacuation;abre en sentido de evacuacion;"
@@ -265,9 +263,6 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "offenzeitalarm;tür zu lange offen;alarm offen s;alarme porte ouverte;"
             "temps d'ouverture;alarma puerta abierta;tiempo de apertura;deur te lang open;"
             "openstandalarm",
-            "relock_s": "relock delay;relock seconds;wiederverriegelung;verriegelt nach;"
-            "reverrouillage;temporisation;rebloqueo;tiempo de rebloqueo;hervergrendeling;"
-            "vergrendelt na",
             "exit_delay_s": "exit delay seconds;delayed egress;ausgangsverzögerung;"
             "verzögerung;retard de sortie;temporisation de sortie;retardo de salida;"
             "uitgangsvertraging;vertraging",

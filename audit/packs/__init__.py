@@ -13,6 +13,8 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
+from audit.arithmetic.thresholds import Case
+
 SURE = ("read", "quoted", "from memory", "common practice, no source")
 
 
@@ -47,29 +49,39 @@ class Threshold:
     """How a site may override a pack's value in [policy].
 
     `kind` is "whole" (an integer of at least `least`), "decimal" (a number or its text, above
-    `least`) or "bands" (a list of [from mm, people], both rising).
+    `least`), "bands" (a list of [from mm, people], both rising), "yesno" (true or false),
+    "word" (one of `words`) or "storeys" (how many of the fullest storeys count, by evacuation).
     """
 
     value: str
     kind: str
     least: int
     help: str
+    words: tuple[str, ...] = ()
+
+
+SEVERAL_EXITS = ("all-but-the-widest", "half-without-the-widest")
+
+
+def _whole(value: str, help: str, least: int = 0) -> tuple[str, Threshold]:  # noqa: A002
+    return f"pack_{value}", Threshold(value, "whole", least, help)
 
 
 NAMES: Mapping[str, Threshold] = MappingProxyType(
-    {
-        "pack_one_way_out_people": Threshold(
-            "one_way_out_people", "whole", 0, "most people in a zone with one way out"
-        ),
-        "pack_opens_against_people": Threshold(
-            "opens_against_people", "whole", 0, "most people served by a door that opens inwards"
-        ),
-        "pack_exit_delay_s": Threshold(
-            "exit_delay_s", "whole", 0, "longest delay at an escape door, seconds"
-        ),
-        "pack_narrowest_escape_door_mm": Threshold(
-            "narrowest_escape_door_mm", "whole", 0, "narrowest clear width of an escape door, mm"
-        ),
+    dict(
+        (
+            _whole("one_way_out_people", "most people in a zone with one way out"),
+            _whole("opens_against_people", "most people served by a door that opens inwards"),
+            _whole("exit_delay_s", "longest delay at an escape door, seconds"),
+            _whole("narrowest_escape_door_mm", "narrowest clear width of an escape door, mm"),
+            _whole("narrowest_from_people", "from how many people at a door that width counts"),
+            _whole("panic_hardware_people", "most people at a door without bar or pad"),
+            _whole("fire_door_check_months", "fire doors of the common parts checked every", 1),
+            _whole("dwelling_door_check_months", "fire doors of dwellings checked every", 1),
+            _whole("escape_door_test_months", "escape doors opened on test every", 1),
+        )
+    )
+    | {
         "pack_width_bands": Threshold(
             "width_bands",
             "bands",
@@ -84,10 +96,35 @@ NAMES: Mapping[str, Threshold] = MappingProxyType(
             "clear width for each person where a door is as wide as the last band or wider, mm"
             ' ("5.08")',
         ),
+        "pack_several_exits": Threshold(
+            "several_exits",
+            "word",
+            0,
+            "two or more exits: with the widest out of use the others pass all, or half",
+            SEVERAL_EXITS,
+        ),
+        "pack_people_counted": Threshold(
+            "people_counted",
+            "storeys",
+            1,
+            "how many of the fullest storeys count: { stay-put = 1, phased = 2 }; all where not"
+            " named",
+        ),
+        "pack_leaf_switch_needs_alarm": Threshold(
+            "leaf_switch_needs_alarm",
+            "yesno",
+            0,
+            "a lock released by a switch on the leaf needs alarm link and manual release",
+        ),
+        "pack_kept_locked_needs_closer": Threshold(
+            "kept_locked_needs_closer", "yesno", 0, "a fire door kept locked shut needs a closer"
+        ),
     }
 )
-"""The [policy] names by which a site overrides what its pack sets. `door_test_every_months` and
-every other policy key are overridden under their own names."""
+"""The [policy] names by which a site overrides what its pack sets: its own number stands for every
+use and height. Every other policy key is overridden under its own name."""
+
+USES = ("flats", "student-hall", "sheltered", "hotel", "office", "shop")
 
 
 def names() -> tuple[str, ...]:
@@ -110,9 +147,23 @@ def load(name: str) -> Pack:
     values = dict(base.values) if base else {}
     references = dict(base.references) if base else {}
     for key, entry in raw.items():
-        value = entry["value"]
-        if isinstance(value, list):
-            value = tuple((int(width), int(people)) for width, people in value)
-        values[key] = value
+        values |= _values(key, entry)
         references[key] = tuple(Cited(**cited) for cited in entry["references"])
     return Pack(name, title, note, MappingProxyType(values), MappingProxyType(references))
+
+
+def _values(key: str, entry: Mapping[str, Any]) -> dict[str, Any]:
+    """What an entry of a pack's file sets; neither value nor cases: the code is silent."""
+    if "cases" in entry:
+        return {key: tuple(_case(case) for case in entry["cases"])}
+    if "bands" in entry:
+        bands = tuple((int(width), int(people)) for width, people in entry["bands"])
+        return {key: bands, "capacity_uses": tuple(entry["uses"])}
+    for form in ("value", "text", "yes"):
+        if form in entry:
+            return {key: entry[form]}
+    return {key: dict(entry["storeys"]) if "storeys" in entry else None}
+
+
+def _case(entry: Mapping[str, Any]) -> Case:
+    return Case(**{k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()})
