@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -28,18 +28,27 @@ import pyarrow.compute as pc
 from audit.arithmetic.recurrence import ICALENDAR
 from audit.contract import DTYPES, TEXT, Dataset, InputFile, Table, empty_frame, row_digest
 from audit.ingest import values as v
+from audit.ingest.draft import (
+    Draft,
+    Mask,
+    Texts,
+    distinct_texts,
+    draft_frame,
+    one_piece,
+    taken_texts,
+    true_mask,
+    with_texts,
+)  # fmt: skip
 from audit.ingest.moments import moments
+from audit.ingest.secrets import NOT_SHOWN, hide_pins
 from audit.ingest.values import UNREAD
-from audit.schema import BLANK_WORDS, ONE_OF, ROLES, SECRET_COLUMNS, TABLES, Column, TableSpec
+from audit.schema import BLANK_WORDS, ONE_OF, ROLES, SECRET_COLUMNS, TABLES, Column
 from audit.site import Site
 
-NOT_SHOWN: Final = "pin, not shown"
 QUICK_FROM: Final = 4096
 """Rows from which on ids, texts and times go the quick way."""
 THREADS_FROM: Final = 100_000
 """Rows from which on the columns of a table are typed side by side."""
-Mask = npt.NDArray[np.bool_]
-Texts = Any  # pa.ChunkedArray of large_string
 _FREE: Final = frozenset({"id", "ref", "text", "number"})
 _NUMBERED: Final = " (numbers)"
 
@@ -94,7 +103,7 @@ def build(
 ) -> Dataset:
     """Types every raw table and hides what may be a PIN's digits."""
     drafts = {raw.name: _typed(raw, site) for raw in raws}
-    _hide_pins(drafts)
+    hide_pins(drafts)
     _note_lost_zeros(drafts)
     tables = {name: _finished(draft) for name, draft in drafts.items()}
     inputs = []
@@ -106,51 +115,17 @@ def build(
     return Dataset(site, as_of, tables, tuple(inputs), notes + said)
 
 
-@dataclass
-class _Draft:
-    """A table on its way: text columns as arrow, the others as pandas arrays."""
-
-    raw: RawTable
-    spec: TableSpec
-    texts: dict[str, Texts] = field(default_factory=dict)
-    typed: dict[str, Any] = field(default_factory=dict)
-    unread: dict[str, Mask] = field(default_factory=dict)
-    damage: dict[str, npt.NDArray[np.object_]] = field(default_factory=dict)
-    notes: list[tuple[int, str]] = field(default_factory=list)
-    filled: dict[str, Mask] = field(default_factory=dict)
-
-    def __len__(self) -> int:
-        return len(self.raw.rows)
-
-    def mark(self, column: str, mask: Mask) -> None:
-        """Marks cells as unread."""
-        if mask.any():
-            old = self.unread.get(column)
-            self.unread[column] = mask if old is None else old | mask
-
-    def note(self, column: str, mask: Mask, what: str) -> None:
-        """Says what was done to cells of a column, by the first row of them."""
-        at = np.flatnonzero(mask)
-        if len(at):
-            first = int(self.raw.rows[at[0]])
-            others = len(at) - 1
-            more = f" and {others} more row{'' if others == 1 else 's'}" if others else ""
-            where = f"{self.raw.file}{f', sheet {self.raw.sheet!r}' if self.raw.sheet else ''}"
-            order = [c.name for c in self.spec.columns].index(column)
-            self.notes.append((order, f"{where} row {first}{more}: {column} {what}"))
-
-
 # --- typing ------------------------------------------------------------------------------
 
 
-def _typed(raw: RawTable, site: Site) -> _Draft:
-    draft = _Draft(raw, TABLES[raw.name])
+def _typed(raw: RawTable, site: Site) -> Draft:
+    draft = Draft(raw, TABLES[raw.name])
     zone = ZoneInfo(site.timezone)
     order = raw.date_order or site.date_order
     cells = dict(raw.cells)
     if len(raw.long_rows) and cells:
         last = list(cells)[-1]
-        cells[last] = _put(cells[last], raw.long_rows, v.MORE_CELLS)
+        cells[last] = with_texts(cells[last], raw.long_rows, v.MORE_CELLS)
 
     def column_typed(column: Column) -> None:
         mapped = raw.values.get(column.name)
@@ -173,28 +148,30 @@ def _typed(raw: RawTable, site: Site) -> _Draft:
         if "number" in draft.damage:
             spoken = pc.coalesce(spoken, cells["number"])
         if draft.texts["card_id"].null_count:
-            draft.filled["card_id"] = _true(pc.is_null(draft.texts["card_id"]))
+            draft.filled["card_id"] = true_mask(pc.is_null(draft.texts["card_id"]))
             draft.texts["card_id"] = pc.coalesce(draft.texts["card_id"], spoken)
     if raw.name == "permissions":
         _read_roles(draft)
     return draft
 
 
-def _read_roles(draft: _Draft) -> None:
+def _read_roles(draft: Draft) -> None:
     """A right given to a role names one of the roles; any other word is not understood."""
-    at = np.flatnonzero(_true(pc.equal(draft.texts["holder_kind"], "role")))
+    at = np.flatnonzero(true_mask(pc.equal(draft.texts["holder_kind"], "role")))
     if not len(at):
         return
-    codes, distinct = _distinct(draft.texts["holder_id"].take(pa.array(at)))
+    codes, distinct = distinct_texts(draft.texts["holder_id"].take(pa.array(at)))
     roles = {v.fold(r): r for r in ROLES.split()}
     read = [roles.get(v.fold(t)) for t in distinct]
     bad = np.zeros(len(draft), bool)
     bad[at] = np.array([*(r is None for r in read), False])[codes]
-    draft.texts["holder_id"] = _put(draft.texts["holder_id"], at, _take([*read, None], codes))
+    draft.texts["holder_id"] = with_texts(
+        draft.texts["holder_id"], at, taken_texts([*read, None], codes)
+    )
     draft.mark("holder_id", bad)
 
 
-def _absent(draft: _Draft, column: Column) -> None:
+def _absent(draft: Draft, column: Column) -> None:
     n = len(draft)
     if column.kind in DTYPES:
         dtype = DTYPES[column.kind]
@@ -206,7 +183,7 @@ def _absent(draft: _Draft, column: Column) -> None:
 
 
 def _type(
-    draft: _Draft,
+    draft: Draft,
     column: Column,
     cells: Texts,
     parser: v.Parser,
@@ -224,7 +201,7 @@ def _type(
     if quick and column.kind in (*_FREE, "pin"):
         text, bad = _free_text(draft, column, cells, parser)
     else:
-        codes, distinct = _distinct(cells)
+        codes, distinct = distinct_texts(cells)
         parsed = [parser(value) for value in distinct]
         _note_repairs(draft, column, codes, distinct)
         bad = np.array([p is UNREAD for p in parsed] + [False])[codes]
@@ -236,33 +213,13 @@ def _type(
         default = column.default
         kept = [default if p is None else None if p is UNREAD else p for p in parsed]
         same = kept == distinct and (default is None or not cells.null_count)
-        text = cells if same else _take([*kept, default], codes)
+        text = cells if same else taken_texts([*kept, default], codes)
     if column.kind == "pin" or SECRET_COLUMNS.get(draft.raw.name) == column.name:
         text, bad = _watch_damage(draft, column, cells, text, bad, site, pin=True)
     elif column.kind == "number":
         text, bad = _watch_damage(draft, column, cells, text, bad, site, pin=False)
     draft.texts[name] = text
     draft.mark(column.name, bad)
-
-
-def _distinct(cells: Texts) -> tuple[npt.NDArray[np.int64], list[str]]:
-    """Codes (-1: no cell) and the distinct texts they stand for."""
-    if not len(cells):
-        return np.empty(0, np.int64), []
-    encoded = pc.dictionary_encode(cells).unify_dictionaries()
-    indices = pa.chunked_array([c.indices for c in encoded.chunks], pa.int32())
-    if indices.null_count:
-        indices = indices.fill_null(-1)
-    dictionary: list[str] = encoded.chunk(0).dictionary.to_pylist()
-    return indices.to_numpy().astype(np.int64), dictionary
-
-
-def _take(texts: Sequence[str | None], codes: npt.NDArray[np.int64]) -> Texts:
-    """texts[codes], a code of -1 being the last."""
-    if len(texts) == 1:
-        return pa.chunked_array([pa.repeat(pa.scalar(texts[0], pa.large_string()), len(codes))])
-    at = np.where(codes < 0, len(texts) - 1, codes)
-    return pa.chunked_array([pa.array(texts, pa.large_string()).take(pa.array(at))])
 
 
 def _lookup(parsed: Sequence[Any], codes: npt.NDArray[np.int64], dtype: str) -> Any:
@@ -284,7 +241,7 @@ def _special(blank: frozenset[str]) -> tuple[pa.Array, int]:
     return pa.array([*sorted(cased), *sorted(v.ERRORS)], pa.large_string()), len(cased)
 
 
-def _free_text(draft: _Draft, column: Column, cells: Texts, parser: v.Parser) -> tuple[Texts, Mask]:
+def _free_text(draft: Draft, column: Column, cells: Texts, parser: v.Parser) -> tuple[Texts, Mask]:
     """The column's values and the mask of those not understood.
 
     Only cells that are unusual in any way meet the parser.
@@ -295,74 +252,47 @@ def _free_text(draft: _Draft, column: Column, cells: Texts, parser: v.Parser) ->
         nothing = pa.nulls(len(cells), pa.large_string())
         return pa.chunked_array([nothing]), np.zeros(len(cells), bool)
     edged = pc.or_(pc.starts_with(cells, " "), pc.ends_with(cells, " "))
-    unusual = _true(pc.or_(pc.invert(pc.ascii_is_printable(cells)), edged))
+    unusual = true_mask(pc.or_(pc.invert(pc.ascii_is_printable(cells)), edged))
     if found.null_count < len(cells):
         blank = pc.fill_null(pc.less(found, blanks), False)
-        unusual |= _true(pc.greater_equal(found, blanks))
+        unusual |= true_mask(pc.greater_equal(found, blanks))
         cells = pc.if_else(blank, pa.scalar(None, pa.large_string()), cells)
     if column.kind == "pin":
         plain = pc.and_(pc.ascii_is_decimal(cells), pc.less_equal(pc.binary_length(cells), 12))
-        unusual |= ~_true(plain) & _true(pc.is_valid(cells))
+        unusual |= ~true_mask(plain) & true_mask(pc.is_valid(cells))
     bad = np.zeros(len(cells), bool)
     at = np.flatnonzero(unusual)
     if _numbered(draft, column) and draft.spec.name != "events":
         _note_long(draft, column, cells)
     if not len(at):
         return cells, bad
-    codes, distinct = _distinct(cells.take(pa.array(at)))
+    codes, distinct = distinct_texts(cells.take(pa.array(at)))
     parsed = [parser(value) for value in distinct]
     repaired = np.full(len(cells), -1)
     repaired[at] = codes
     _note_repairs(draft, column, repaired, distinct)
     bad[at] = np.array([p is UNREAD for p in parsed] + [False])[codes]
-    return _put(cells, at, _take([None if p is UNREAD else p for p in parsed] + [None], codes)), bad
+    return with_texts(
+        cells, at, taken_texts([None if p is UNREAD else p for p in parsed] + [None], codes)
+    ), bad
 
 
-def _note_long(draft: _Draft, column: Column, cells: Texts) -> None:
+def _note_long(draft: Draft, column: Column, cells: Texts) -> None:
     """The notes that plain-looking cells of a long column deserve."""
     looks = (
         r"^[0-9OolI|]*[OolI|][0-9OolI|]*$"
         r"|^[0-9]{4}-[0-9]{2}-[0-9]{2}|^[0-9]{1,2}[-. ]+[A-Za-z]{3}"
     )
-    at = np.flatnonzero(_true(pc.match_substring_regex(cells, looks)))
+    at = np.flatnonzero(true_mask(pc.match_substring_regex(cells, looks)))
     if len(at):
-        codes, distinct = _distinct(cells.take(pa.array(at)))
+        codes, distinct = distinct_texts(cells.take(pa.array(at)))
         spread = np.full(len(cells), -1)
         spread[at] = codes
         _note_repairs(draft, column, spread, distinct)
 
 
-def _put(cells: Texts, at: npt.NDArray[np.int64], new: Texts | str) -> Texts:
-    """The column with other texts at these (ascending) positions."""
-    if not len(at):
-        return cells
-    mask = np.zeros(len(cells), bool)
-    mask[at] = True
-    replacement = (
-        pa.scalar(new, pa.large_string()) if isinstance(new, str) else _combined(new).chunk(0)
-    )
-    return _combined(pc.replace_with_mask(_combined(cells).chunk(0), pa.array(mask), replacement))
-
-
-def _combined(cells: Any) -> Texts:
-    """The same column as one chunk."""
-    if isinstance(cells, pa.ChunkedArray):
-        if cells.num_chunks == 1:
-            return cells
-        return pa.chunked_array([cells.combine_chunks()], pa.large_string())
-    return pa.chunked_array([cells], pa.large_string())
-
-
-def _true(mask: Any) -> Mask:
-    if mask.null_count:
-        mask = mask.fill_null(False)
-    if isinstance(mask, pa.ChunkedArray):
-        return np.array(mask.to_numpy(), bool)
-    return np.array(mask.to_numpy(zero_copy_only=False), bool)
-
-
 def _note_repairs(
-    draft: _Draft, column: Column, codes: npt.NDArray[np.int64], distinct: Sequence[str]
+    draft: Draft, column: Column, codes: npt.NDArray[np.int64], distinct: Sequence[str]
 ) -> None:
     """Says where odd blanks, invisible marks or full-width signs were read as plain ones."""
     if not distinct:
@@ -386,7 +316,7 @@ _NUMBER_TEXTS: Final = frozenset(
 """Texts that are numbers of things, such as flat 3/4; in other texts a day may well stand."""
 
 
-def _numbered(draft: _Draft, column: Column) -> bool:
+def _numbered(draft: Draft, column: Column) -> bool:
     return column.kind in ("id", "ref", "number") or (draft.spec.name, column.name) in _NUMBER_TEXTS
 
 
@@ -410,7 +340,7 @@ def _made_of_numbers(text: str) -> bool:
 
 
 def _note(
-    draft: _Draft,
+    draft: Draft,
     column: Column,
     codes: npt.NDArray[np.int64],
     distinct: Sequence[str],
@@ -426,7 +356,7 @@ def _note(
 
 
 def _watch_damage(
-    draft: _Draft,
+    draft: Draft,
     column: Column,
     cells: Texts,
     text: Texts,
@@ -441,9 +371,9 @@ def _watch_damage(
     gone = np.zeros(len(draft), bool)
     at = np.empty(0, np.int64)
     plain = pc.and_(pc.ascii_is_decimal(seen), pc.less_equal(pc.binary_length(seen), 15))
-    odd = np.flatnonzero(~_true(plain) & _true(pc.is_valid(seen)))
+    odd = np.flatnonzero(~true_mask(plain) & true_mask(pc.is_valid(seen)))
     if len(odd):
-        at = odd[_true(pc.match_substring_regex(seen.take(pa.array(odd)), v.DAMAGED))]
+        at = odd[true_mask(pc.match_substring_regex(seen.take(pa.array(odd)), v.DAMAGED))]
     if len(at):
         found = [v.damage(v.clean(t), pin=pin) for t in seen.take(pa.array(at)).to_pylist()]
         if v.FIFTEEN in found and _beyond_fifteen(seen):
@@ -463,10 +393,12 @@ def _watch_damage(
         gone[at] = np.array([k is not None for k in found]) & ~mended
         if mended.any():
             bad[at[mended]] = False
-            text = _put(text, at[mended], pa.chunked_array([pa.array(shorter, pa.large_string())]))
+            text = with_texts(
+                text, at[mended], pa.chunked_array([pa.array(shorter, pa.large_string())])
+            )
     if pin and column.name in draft.raw.numbers:
-        short = _true(pc.less(pc.binary_length(text), site.policy.pin_minimum_digits))
-        short &= draft.raw.numbers[column.name] & _true(pc.ascii_is_decimal(text))
+        short = true_mask(pc.less(pc.binary_length(text), site.policy.pin_minimum_digits))
+        short &= draft.raw.numbers[column.name] & true_mask(pc.ascii_is_decimal(text))
         kinds[short] = v.ZEROS_GONE
         gone |= short
     found_any = np.array([k is not None for k in kinds]) if len(at) or gone.any() else gone
@@ -474,11 +406,11 @@ def _watch_damage(
         return text, bad
     draft.damage[column.name] = kinds
     if gone.any() and (column.kind == "pin" or not pin):
-        text = _combined(pc.if_else(pa.array(gone), pa.scalar(None, pa.large_string()), text))
+        text = one_piece(pc.if_else(pa.array(gone), pa.scalar(None, pa.large_string()), text))
     return text, bad | gone
 
 
-def _note_lost_zeros(drafts: Mapping[str, _Draft]) -> None:
+def _note_lost_zeros(drafts: Mapping[str, Draft]) -> None:
     """Says where references miss their row by the zeros at the start alone; mends nothing.
 
     101 and 0101 may be two flats: what is unknown stays unknown.
@@ -492,13 +424,13 @@ def _note_lost_zeros(drafts: Mapping[str, _Draft]) -> None:
                 continue
             ids = draft.texts[column.name]
             own = target.spec.row_id or target.spec.columns[0].name
-            known = _combined(target.texts[own]).chunk(0)
-            missed = _true(pc.is_in(ids, _without_zeros(known)))
-            zeros = _true(pc.starts_with(ids, "0"))
+            known = one_piece(target.texts[own]).chunk(0)
+            missed = true_mask(pc.is_in(ids, _without_zeros(known)))
+            zeros = true_mask(pc.starts_with(ids, "0"))
             if zeros.any():
-                missed |= zeros & _true(pc.is_in(pc.utf8_ltrim(ids, "0"), known))
+                missed |= zeros & true_mask(pc.is_in(pc.utf8_ltrim(ids, "0"), known))
             if missed.any():
-                missed &= ~_true(pc.is_in(ids, known))
+                missed &= ~true_mask(pc.is_in(ids, known))
                 draft.note(
                     column.name, missed,
                     f"is in {target.spec.name} only with other zeros at the start: a spreadsheet"
@@ -523,156 +455,10 @@ def _beyond_fifteen(texts: Texts) -> bool:
     return bool(some >= 20 and none * 4 <= some)
 
 
-# --- secrets -----------------------------------------------------------------------------
-
-
-def _hide_pins(drafts: Mapping[str, _Draft]) -> None:
-    """Leaves PIN digits in `secret` only: every other column holds an id or a label."""
-    pins = drafts.get("pins")
-    known: pa.Array = pa.array([], pa.large_string())
-    secrets: set[str] = set()
-    if pins is not None:
-        _hide_own_codes(pins)
-        known = _combined(pins.texts["pin_id"]).chunk(0).drop_null()
-        secrets = set(pc.unique(pins.texts["secret"]).drop_null().to_pylist())
-    for name in ("loaded", "events"):
-        if name in drafts:
-            _hide_in(drafts[name], SECRET_COLUMNS[name], known, secrets, drafts.get("cards"))
-    rights = drafts.get("permissions")
-    if rights is not None:
-        of_pins = _true(pc.equal(rights.texts["holder_kind"], "pin"))
-        if of_pins.any():
-            ids = rights.texts["holder_id"]
-            hidden = of_pins & _suspect(ids, of_pins, known, secrets)
-            rights.texts["holder_id"] = _put(ids, np.flatnonzero(hidden), NOT_SHOWN)
-
-
-def _hide_own_codes(pins: _Draft) -> None:
-    """A pin_id that tells its own code is not understood; the row goes by a digest."""
-    ids, secret = _combined(pins.texts["pin_id"]), pins.texts["secret"]
-    if not len(ids):
-        return
-    own = _true(pc.equal(ids, secret))
-    digits = _true(pc.match_substring_regex(ids, "[0-9]"))
-    rest = np.flatnonzero(digits & ~own)
-    if len(rest):
-        # an id such as P-4711 tells the code 4711; one that is all digits beside a code that
-        # can't be read may be that code
-        unread = pins.unread.get("pin", np.zeros(len(pins), bool))
-        raw = pins.raw.cells.get("pin")
-        pairs = zip(
-            rest.tolist(),
-            ids.take(pa.array(rest)).to_pylist(),
-            secret.take(pa.array(rest)).to_pylist(),
-            strict=True,
-        )
-        own[[at for at, name, code in _telling(pairs, unread, raw)]] = True
-    if not own.any():
-        return
-    at = np.flatnonzero(own)
-    without = _frame(pins, at).drop(columns="pin_id")
-    seen: dict[str, int] = {}
-    labels = []
-    for label in row_digest("pins", without):
-        # rows alike in all but their PINs are still several PINs
-        seen[label] = seen.get(label, 0) + 1
-        labels.append(label if seen[label] == 1 else f"{label}-{seen[label]}")
-    told = pa.chunked_array([pa.array(labels, pa.large_string())])
-    pins.texts["pin_id"] = _put(ids, at, told)
-    pins.mark("pin_id", own)
-
-
-def _telling(
-    pairs: Iterable[tuple[int, str, str | None]], unread: Mask, raw: Texts | None
-) -> Iterable[tuple[int, str, str | None]]:
-    import re
-
-    for at, name, code in pairs:
-        runs = re.findall(r"[0-9]+", name)
-        if code is not None and len(code) >= 4:
-            if code in runs or (v.could_be_pin(name) and code in "".join(runs)):
-                yield at, name, code
-        elif unread[at] and raw is not None and v.could_be_pin(name) and len("".join(runs)) >= 4:
-            yield at, name, code
-
-
-def _suspect(ids: Texts, where: Mask, known: pa.Array, secrets: set[str]) -> Mask:
-    """Which of these ids are no known pin_id and may give a PIN's digits away."""
-    unknown = where & ~_true(pc.is_in(ids, known)) & _true(pc.is_valid(ids))
-    hidden = np.zeros(len(ids), bool)
-    at = np.flatnonzero(unknown)
-    if not len(at):
-        return hidden
-    some = ids.take(pa.array(at))
-    digits = _true(pc.ascii_is_decimal(some))
-    hidden[at[digits]] = True
-    rest = at[~digits]
-    codes, distinct = _distinct(ids.take(pa.array(rest)))
-    tells = [v.could_be_pin(t) or _holds_secret(t, secrets) for t in distinct]
-    hidden[rest] = np.array([*tells, False])[codes]
-    return hidden
-
-
-def _holds_secret(text: str, secrets: set[str]) -> bool:
-    import re
-
-    return any(run in secrets for run in re.findall(r"[0-9]{4,}", text))
-
-
-def _hide_in(
-    draft: _Draft, column: str, known: pa.Array, secrets: set[str], cards: _Draft | None
-) -> None:
-    """Moves what may be digits in a PIN column of read-back or events into `secret`."""
-    ids = draft.texts[column]
-    if ids.null_count == len(ids):
-        draft.texts["secret"] = ids
-        return
-    where = np.ones(len(ids), bool)
-    if draft.raw.name == "loaded":
-        kind = draft.texts["credential_kind"]
-        where = ~_true(pc.equal(kind, "card"))
-        if cards is not None and where.any():
-            # a kind that is not given: a card's number is no secret
-            numbers = _combined(cards.texts["number"]).chunk(0).drop_null()
-            unsure = where & ~_true(pc.equal(kind, "pin"))
-            where &= ~(unsure & _true(pc.is_in(ids, numbers)))
-    hidden = _suspect(ids, where, known, secrets)
-    damaged = draft.damage.get(column)
-    if damaged is not None:
-        of_pins = np.array([k is not None for k in damaged]) & where
-        if draft.raw.name == "loaded":
-            _only_where_pins_may_stand(draft, column, damaged, where)
-        hidden |= of_pins & _true(pc.is_valid(ids))
-    at = np.flatnonzero(hidden)
-    nothing = pa.chunked_array([pa.nulls(len(ids), pa.large_string())])
-    if not len(at):
-        draft.texts["secret"] = nothing
-        return
-    digits = pc.if_else(
-        pa.array(hidden & _true(pc.ascii_is_decimal(ids))), ids, pa.scalar(None, pa.large_string())
-    )
-    unread = draft.unread.get(column)
-    if unread is not None:
-        digits = pc.if_else(pa.array(unread), pa.scalar(None, pa.large_string()), digits)
-    draft.texts["secret"] = _combined(digits)
-    draft.texts[column] = _put(ids, at, NOT_SHOWN)
-
-
-def _only_where_pins_may_stand(
-    draft: _Draft, column: str, damaged: npt.NDArray[np.object_], where: Mask
-) -> None:
-    """A card's number that arrived as a number has lost no zeros that matter."""
-    cards = ~where & np.array([k == v.ZEROS_GONE for k in damaged])
-    if cards.any():
-        damaged[cards] = None
-        if column in draft.unread:
-            draft.unread[column] = draft.unread[column] & ~cards
-
-
 # --- the finished table --------------------------------------------------------------------
 
 
-def _finished(draft: _Draft) -> Table:
+def _finished(draft: Draft) -> Table:
     raw, spec, n = draft.raw, draft.spec, len(draft)
     if raw.name in SECRET_COLUMNS and "secret" not in draft.texts:
         draft.texts["secret"] = pa.chunked_array([pa.nulls(n, pa.large_string())])
@@ -686,7 +472,7 @@ def _finished(draft: _Draft) -> Table:
         keep = ~out
         lacking = {c: m & ~empty for c, m in lacking.items()}
     set_aside = _set_aside(draft, lacking)
-    frame = _frame(draft, None if keep is None else np.flatnonzero(keep))
+    frame = draft_frame(draft, None if keep is None else np.flatnonzero(keep))
     rows = raw.rows if keep is None else raw.rows[keep]
     cut = slice(None) if keep is None else keep
     given = [c.name for c in spec.columns if c.name in draft.unread]
@@ -703,7 +489,7 @@ def _finished(draft: _Draft) -> Table:
     )  # fmt: skip
 
 
-def _lacking(draft: _Draft) -> dict[str, Mask]:
+def _lacking(draft: Draft) -> dict[str, Mask]:
     """Rows without a usable value, by the starred column that lacks it.
 
     A number that a spreadsheet damaged is still there: its row stays, and says so.
@@ -716,7 +502,7 @@ def _lacking(draft: _Draft) -> dict[str, Mask]:
             missing = missing & np.array([k is None for k in draft.damage[column]])
         found[column] = missing
     if spec.name == "schedules" and n:
-        events = _true(pc.starts_with(draft.texts["days"], ICALENDAR))
+        events = true_mask(pc.starts_with(draft.texts["days"], ICALENDAR))
         found["start"] &= ~events
         found["end"] &= ~events
     if spec.name in ONE_OF:
@@ -725,16 +511,16 @@ def _lacking(draft: _Draft) -> dict[str, Mask]:
     return {c: m for c, m in found.items() if m.any()}
 
 
-def _missing(draft: _Draft, column: str) -> Mask:
+def _missing(draft: Draft, column: str) -> Mask:
     if column in draft.texts:
         cells = draft.texts[column]
         if not cells.null_count:
             return np.zeros(len(draft), bool)
-        return _true(pc.is_null(cells))
+        return true_mask(pc.is_null(cells))
     return np.asarray(pd.isna(draft.typed[column]), bool)
 
 
-def _valueless(draft: _Draft, candidates: Mask) -> Mask:
+def _valueless(draft: Draft, candidates: Mask) -> Mask:
     """Rows in which nothing at all is given: no rows, in the words of the contract."""
     at = np.flatnonzero(candidates)
     some = np.zeros(len(at), bool)
@@ -751,12 +537,12 @@ def _valueless(draft: _Draft, candidates: Mask) -> Mask:
 
 
 def _any_value(cells: Texts, blank: frozenset[str]) -> Mask:
-    codes, distinct = _distinct(cells)
+    codes, distinct = distinct_texts(cells)
     given = [v.clean(t).casefold() not in blank for t in distinct]
     return np.array([*given, False])[codes]
 
 
-def _set_aside(draft: _Draft, lacking: Mapping[str, Mask]) -> pd.DataFrame:
+def _set_aside(draft: Draft, lacking: Mapping[str, Mask]) -> pd.DataFrame:
     """One line a missing starred value: id (as references know it), name (as findings call
     the row), column, row, and whether a text stood there that could not be understood."""
     parts = []
@@ -764,7 +550,7 @@ def _set_aside(draft: _Draft, lacking: Mapping[str, Mask]) -> pd.DataFrame:
         at = np.flatnonzero(mask)
         if not len(at):
             continue
-        part = _frame(draft, at)
+        part = draft_frame(draft, at)
         ids = part[draft.spec.row_id or draft.spec.columns[0].name]
         names = row_digest(draft.spec.name, part)
         if draft.spec.row_id:
@@ -785,24 +571,6 @@ def _set_aside(draft: _Draft, lacking: Mapping[str, Mask]) -> pd.DataFrame:
     if parts:
         return pd.concat(parts, ignore_index=True)
     return pd.DataFrame({"id": [], "name": [], "column": [], "row": [], "unread": []})
-
-
-def _frame(draft: _Draft, at: npt.NDArray[np.int64] | None = None) -> pd.DataFrame:
-    """The typed frame, or some of its rows, index 0 to n-1."""
-    columns: dict[str, Any] = {}
-    taken = None if at is None else pa.array(at)
-    names = ["secret" if c.kind == "pin" else c.name for c in draft.spec.columns]
-    if "secret" in draft.texts and "secret" not in names:
-        names.append("secret")
-    for name in names:
-        if name in draft.texts:
-            cells = draft.texts[name] if taken is None else draft.texts[name].take(taken)
-            columns[name] = TEXT.__from_arrow__(cells)  # type: ignore[attr-defined]
-        else:
-            array = draft.typed[name]
-            columns[name] = array if at is None else array[at]
-    n = len(draft) if at is None else len(at)
-    return pd.DataFrame(columns, index=pd.RangeIndex(n), copy=False)
 
 
 def join_columns(data: Dataset) -> None:

@@ -333,8 +333,12 @@ def digits_with_letters(text: str) -> bool:
 
 def could_be_pin(text: str) -> bool:
     """Whether a text in a PIN column may give a PIN's digits away, however it was bent."""
-    bent = re.sub(r"[\s.,:;'\"+\-/#*]", "", text).translate(_ALIKE)
-    return bool(re.fullmatch(r"[0-9]+(?:[eE][0-9]+)?", bent))
+    return bool(re.fullmatch(r"[0-9]+(?:[eE][0-9]+)?", bare_digits(text)))
+
+
+def bare_digits(text: str) -> str:
+    """The text without the signs that people set between digits, and O, l as digits."""
+    return re.sub(r"[\s.,:;'\"+\-/#*]", "", text).translate(_ALIKE)
 
 
 EXPONENT: Final = "exponent form"

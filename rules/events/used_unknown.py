@@ -67,6 +67,7 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
             rest[door] = False if known else None
         if present:
             told += _odd(data, table, rows[state != YES], state[state != YES] == NO)
+    told = _hidden_once(told)
     told += [(door, None, verdict, [], []) for door, verdict in rest.items()]
     if not _names_credentials(data):
         told = [(None, None, None, [], [])]
@@ -82,6 +83,20 @@ def unknown_uses(data: Dataset) -> pd.DataFrame:
             "sources": pd.Series(columns[4], dtype=object),
         }
     )
+
+
+def _hidden_once(told: list[Any]) -> list[Any]:
+    """Codes at a door as one row, whether they stood as PINs or in the place of a card's number."""
+    shown = [row for row in told if row[1] != NOT_SHOWN]
+    merged: dict[str, Any] = {}
+    for door, number, verdict, times, sources in (row for row in told if row[1] == NOT_SHOWN):
+        other = merged.get(door)
+        if other is None or (verdict and not other[2]):
+            merged[door] = (door, number, verdict, times, sources)
+        elif bool(verdict) == bool(other[2]):
+            both = sorted(zip([*other[3], *times], [*other[4], *sources], strict=True))
+            merged[door] = (door, number, verdict, [t for t, _ in both], [s for _, s in both])
+    return [*shown, *merged.values()]
 
 
 def _odd(data: Dataset, table: str, rows: Ints, sure: Bools) -> list[Any]:

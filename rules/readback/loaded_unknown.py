@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 
 from audit.arithmetic.columns import gravest
-from audit.arithmetic.plain import given, taken, texts
+from audit.arithmetic.plain import given, taken, texts, word_codes
 from audit.arithmetic.three import NO, UNCLEAR, YES, nullable
 from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.matching import NOT_SHOWN
@@ -54,7 +54,9 @@ def unexplained(data: Dataset) -> pd.DataFrame:
     vague = (by_card == UNCLEAR) | (by_pin == UNCLEAR) | ((card < 0) & (pin < 0))
     verdict[vague] = UNCLEAR
     verdict[(by_card == YES) | (by_pin == YES)] = NO
-    # what is said of it: a card by its number, a PIN by the id of the row that explains it
+    # what is said of it: a card by its number, a PIN by the id of the row that explains it; a code
+    # that was read back as a card is told as a code
+    card = np.where(word_codes(rows["number"], (NOT_SHOWN,)) == 0, -1, card)
     as_card = (card >= 0) & ((pin < 0) | (by_card == YES))
     as_pin = ~as_card & (by_pin == YES)
     holder = np.full(back.pins.size + 1, -1)

@@ -217,7 +217,7 @@ def test_ids_in_pin_columns() -> None:
     assert data["pins"]["pin_id"][2].startswith("row-")
     assert data.unread("pins", "pin_id").tolist() == [False, False, True]
     hidden = [NOT_SHOWN, "1001", "P2", "zz", NOT_SHOWN]
-    cards = ["482913", "1001", "P2", "zz", "660042"]
+    cards = ["482913", "1001", "P2", "zz", NOT_SHOWN]  # of these, 482913 is a card's number
     unsure = ["482913", "1001", "P2", "zz", NOT_SHOWN]  # a card's number is no secret
     assert data["loaded"]["number"].tolist() == hidden + cards + unsure
     assert data["loaded"]["secret"].tolist()[:5] == ["482913", pd.NA, pd.NA, pd.NA, "660042"]
@@ -272,7 +272,7 @@ def test_a_right_given_to_digits_is_hidden() -> None:
             ),
         }
     )
-    assert data["permissions"]["holder_id"].tolist() == [NOT_SHOWN, "P1", "482913"]
+    assert data["permissions"]["holder_id"].tolist() == [NOT_SHOWN, "P1", NOT_SHOWN]
 
 
 # --- times -------------------------------------------------------------------------------
