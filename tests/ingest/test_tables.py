@@ -18,7 +18,7 @@ from audit.ingest import moments, tables
 from audit.ingest import values as v
 from audit.ingest.tables import NOT_SHOWN, RawTable, from_text
 from audit.ingest.values import UNREAD
-from audit.schema import TABLES
+from audit.schema import SECRET_COLUMNS, TABLES
 from audit.site import Site, site_from
 from tests.ingest.sites import AS_OF, same
 
@@ -84,6 +84,8 @@ def test_every_cell_is_typed_as_its_parser_says(name: str, data: st.DataObject) 
                 "pin_id", "card_id", "holder_id"
             ):  # fmt: skip
                 continue  # damage and secrets: tested below
+            if name in SECRET_COLUMNS and column.kind == "ref":
+                continue  # secrets again
             read = v.cell_parser(column, "dmy", ZoneInfo("Europe/Dublin"))(text)
             got = table.frame[column.name][kept[number]]
             mask = table.unread.get(column.name)
