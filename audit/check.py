@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import rules
 from audit import ingest, ledger
+from audit.attest import statement
+from audit.attest.key import commitment, site_key
 from audit.contract import Dataset, InputError, Rule, collect
 from audit.engine import Judged, run
 from audit.outside import Standins, standins, veiled
@@ -29,6 +31,8 @@ class Audit:
     judged: Sequence[Judged] = ()
     previous_roll: Sequence[Mapping[str, str]] | None = None
     hidden: Standins = field(default_factory=Standins)
+    key: bytes | None = None
+    previous: Path | None = None
 
 
 def all_rules() -> tuple[Rule, ...]:
@@ -56,9 +60,11 @@ def audited(
     if progress is not None:
         progress("reading the tables")
     data = ingest.load_site(site, as_of)
-    audit = of_dataset(data, ingest.read_decisions(site), stage, earlier, audience, progress)
+    key = site_key(site, make=out is not None)
+    decisions = ingest.read_decisions(site)
+    audit = of_dataset(data, decisions, stage, earlier, audience, progress, key=key)
     roll = _roll_beside(previous) if previous is not None else None
-    return Audit(audit.record, data, audit.judged, roll, audit.hidden)
+    return replace(audit, previous_roll=roll, previous=previous)
 
 
 def of_dataset(
@@ -68,8 +74,10 @@ def of_dataset(
     earlier: Record | None = None,
     audience: str = "full",
     progress: Progress | None = None,
+    *,
+    key: bytes | None = None,
 ) -> Audit:
-    """Audits a dataset that is already there."""
+    """Audits a dataset that is already there; `key` is its site's."""
     judged = run(all_rules(), data, stage, progress)
     if progress is not None:
         progress("")
@@ -92,7 +100,11 @@ def of_dataset(
         audience="outside" if audience == "outside" else "full",
         inputs=[
             InputRow(
-                table=i.table, file=i.file, sha256=i.sha256, rows=i.rows, set_aside=i.set_aside
+                table=i.table,
+                file=i.file,
+                commitment=commitment(key, i.sha256) if i.sha256 else None,
+                rows=i.rows,
+                set_aside=i.set_aside,
             )
             for i in data.inputs
         ],
@@ -104,7 +116,7 @@ def of_dataset(
         notices=[*data.notes, *notices],
     )
     hidden = standins(data) if audience == "outside" else Standins()
-    return Audit(veiled(record, hidden), data, judged, None, hidden)
+    return Audit(veiled(record, hidden), data, judged, None, hidden, key)
 
 
 def read_findings(path: Path) -> Record:
@@ -112,6 +124,8 @@ def read_findings(path: Path) -> Record:
     if path.is_dir():
         path = path / "findings.json"
     try:
+        if path.exists() and not path.is_file():  # a pipe would be waited for
+            raise InputError(f"{path}: is not a file; name an earlier findings.json")
         text = path.read_text("utf-8-sig")
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file") from None
@@ -137,16 +151,22 @@ def write_pack(
 ) -> None:
     """Draws the wanted formats and moves the pack into its place whole."""
     files = drawn(audit, formats, progress)
-    inputs = {i.file: i.sha256 for i in audit.record.inputs if i.sha256}
-    inputs |= dict(audit.data.other_inputs)
-    facts: dict[str, object] = {
-        "site": audit.record.site.name,
-        "as_of": audit.record.as_of,
-        "stage": audit.record.stage,
-        "audience": audit.record.audience,
-        "complete": not any(o.state == "failed" for o in audit.record.outcomes),
-    }
-    pack.write(out, files, pack.manifest_text(files, inputs, facts))
+    manifest = statement.stated(
+        json.loads(audit.record.to_json()),
+        files,
+        kind="pack",
+        formats=formats,
+        key=audit.key,
+        inputs=statement.inputs_of(
+            audit.key,
+            [(i.table, i.file, i.sha256) for i in audit.data.inputs],
+            audit.data.other_inputs,
+            audit.previous,
+            told=audit.record.audience == "full",
+        ),
+        previous=statement.beside(audit.previous),
+    )
+    pack.write(out, files, manifest.to_json())
 
 
 def drawn(

@@ -133,13 +133,31 @@ def parser() -> argparse.ArgumentParser:
     compare.add_argument("new", type=Path)
     compare.add_argument("--no-color", action="store_true", help="no colours (NO_COLOR too)")
 
-    verify = commands.add_parser("verify", help="whether a pack is whole", allow_abbrev=False)
+    sign = commands.add_parser("sign", help="sign a pack", allow_abbrev=False)
+    sign.add_argument("pack", type=Path)
+    sign.add_argument(
+        "--key", type=Path, required=True, metavar="FILE", help="a private key of OpenSSH"
+    )
+
+    verify = commands.add_parser(
+        "verify",
+        help="what a pack is, who signed it, and what of it can be proved here",
+        allow_abbrev=False,
+    )
     verify.add_argument("pack", type=Path)
+    verify.add_argument(
+        "--signers", type=Path, metavar="FILE", help="whose keys count: allowed_signers of OpenSSH"
+    )
+    verify.add_argument(
+        "--again",
+        action="store_true",
+        help="draw every report again and, with --site, audit again; compare the bytes",
+    )
     verify.add_argument(
         "--site",
         type=Path,
         metavar="DIR",
-        help="the data it speaks of (the site folder around or beside it)",
+        help="the data that it was made from; required to prove anything about it",
     )
 
     mend = commands.add_parser(
@@ -313,25 +331,30 @@ def _compare(options: argparse.Namespace) -> int:
     return OK
 
 
-def _verify(options: argparse.Namespace) -> int:
-    from audit.report import pack
+def _sign(options: argparse.Namespace) -> int:
+    from getpass import getpass
 
-    folder: Path = options.pack
-    site = options.site if options.site is not None else pack.data_beside(folder)
-    differs = pack.verified(folder, site)
-    for line in differs:
-        sys.stdout.write(f"{line}\n")
-    if site is None:
-        sys.stdout.write(
-            "The data was not checked: no site folder lies around or beside the pack; name it"
-            " with --site\n"
-        )
-    if differs:
-        sys.stdout.write(f"{folder}: {len(differs)} things differ\n")
-        return FOUND
-    same = "" if site is None else ", and speaks of the data that is there"
-    sys.stdout.write(f"{folder}: whole and unchanged{same}\n")
+    from audit.attest.sign import sign_pack
+
+    ask = (lambda: getpass("Passphrase of the key: ")) if sys.stdin.isatty() else None
+    signature = sign_pack(options.pack, options.key, ask)
+    sys.stdout.write(f"{options.pack}: signed with key {signature.fingerprint}\n")
     return OK
+
+
+def _verify(options: argparse.Namespace) -> int:
+    from audit.attest import verify
+
+    verdict = verify.verified(
+        options.pack,
+        signers=options.signers,
+        site=options.site,
+        again=options.again,
+        now=dt.datetime.now(dt.UTC),
+    )
+    for line in verify.told(verdict, options.pack):
+        sys.stdout.write(f"{line}\n")
+    return OK if verdict.ok else FOUND
 
 
 def _mend(options: argparse.Namespace) -> int:
@@ -356,6 +379,7 @@ _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "look": _look,
     "who": _who,
     "compare": _compare,
+    "sign": _sign,
     "verify": _verify,
     "mend": _mend,
     "portfolio": _portfolio,

@@ -301,11 +301,18 @@ def _roll(
                 change="",
             )
         )
-    return made if previous is None else _changed(made, previous)
+    return made if previous is None else _changed(made, previous, hidden)
 
 
-def _changed(now: list[RollRow], previous: Sequence[Mapping[str, str]]) -> list[RollRow]:
-    """Who came, who went, and whose hours are others than at the previous review."""
+def _changed(
+    now: list[RollRow], previous: Sequence[Mapping[str, str]], hidden: Standins
+) -> list[RollRow]:
+    """Who came, who went, and whose hours are others than at the previous review.
+
+    Of people who went, the register says no more which of their texts give them away: readers
+    outside are told that somebody went.
+    """
+    known = {row["person"] for row in now}
 
     def key(row: Mapping[str, Any]) -> tuple[str, str]:
         return (str(row.get("person", "")).lstrip("'"), str(row.get("door_group", "")).lstrip("'"))
@@ -324,15 +331,21 @@ def _changed(now: list[RollRow], previous: Sequence[Mapping[str, str]]) -> list[
             change = ""
         marked.append(RollRow(**{**row, "change": change}))
     for (person, group), gone in before.items():
+
+        def told(column: str, gone: Mapping[str, Any] = gone) -> str:
+            return "" if hidden.outside else str(gone.get(column, ""))
+
         marked.append(
             RollRow(
-                person=person,
-                name=gone.get("name", ""),
-                dwelling=gone.get("dwelling", ""),
+                person=person
+                if person in known or not hidden.outside
+                else "no longer in the register",
+                name=told("name"),
+                dwelling=told("dwelling"),
                 door_group=group,
-                hours=gone.get("hours", ""),
-                through=gone.get("through", ""),
-                since=gone.get("since", ""),
+                hours=str(gone.get("hours", "")),
+                through=told("through"),
+                since=told("since"),
                 change="gone",
             )
         )

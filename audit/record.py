@@ -31,11 +31,11 @@ class SiteFacts(_Model):
 
 
 class InputRow(_Model):
-    """One table's file, by its digest."""
+    """One table's file, by its commitment (keyed with the site's key; null without one)."""
 
     table: str
     file: str
-    sha256: str
+    commitment: str | None
     rows: int
     set_aside: int
 

@@ -299,16 +299,17 @@ def test_verify_says_what_differs(
     demo_site: Path, demo_pack: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["verify", str(demo_pack)]) == 0
-    assert "speaks of the data" in capsys.readouterr().out
+    assert "data files are those that were audited" in capsys.readouterr().out
     shutil.copytree(demo_pack, tmp_path / "pack")
     shutil.copytree(demo_site, tmp_path / "site")
     with (tmp_path / "site" / "cards.csv").open("a") as file:
         file.write("\n")
     (tmp_path / "pack" / "report.pdf").write_bytes(b"x")
-    assert main(["verify", str(tmp_path / "pack")]) == 1
+    assert main(["verify", str(tmp_path / "pack"), "--site", str(tmp_path / "site")]) == 1
     told = capsys.readouterr().out
-    assert "report.pdf: the file was changed" in told
-    assert "cards.csv: the data file was changed" in told
+    assert "report.pdf: was changed since the pack was made" in told
+    assert "cards.csv: was changed since the audit" in told
+    assert "2 things differ" in told
 
 
 def test_previous_and_compare(

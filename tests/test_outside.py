@@ -84,3 +84,31 @@ def test_names_in_free_text_are_replaced(tmp_path: Path) -> None:
     decided = next(f.decision for f in outside.record.findings if f.decision)
     assert decided.reason == "ask person R2, or person R2"
     assert decided.decided_by == "A. Agent"
+
+
+def test_people_who_are_gone_from_the_register_are_not_named(tmp_path: Path) -> None:
+    site = _site(
+        tmp_path / "s",
+        dwellings="dwelling_id\nF1\nF2\n",
+        people="person_id,name,dwelling_id\noda.vint,Oda Vint,F1\nR2,Quillon Brask,F2\n",
+        cards="card_id,number,person_id\nC1,1001,oda.vint\nC2,1002,R2\n",
+        doors="door_id,inside_zone,outside_zone,entry\nD1,Z1,Z0,card\n",
+        zones="zone_id,kind\nZ1,common\nZ0,outside\n",
+        permissions="permission_id,holder_kind,holder_id,door_id\nM1,person,oda.vint,D1\n"
+        "M2,person,R2,D1\n",
+    )
+    check.write_pack(check.audited(site, as_of=AS_OF), tmp_path / "q3", ("json", "csv"))
+    (site / "people.csv").write_text("person_id,name,dwelling_id\nR2,Quillon Brask,F2\n", "utf-8")
+    (site / "cards.csv").write_text("card_id,number,person_id\nC2,1002,R2\n", "utf-8")
+    (site / "permissions.csv").write_text(
+        "permission_id,holder_kind,holder_id,door_id\nM2,person,R2,D1\n", "utf-8"
+    )
+    later = check.audited(
+        site, as_of=dt.date(2026, 12, 31), previous=tmp_path / "q3", audience="outside"
+    )
+    files = check.drawn(later, ("csv", "html"))
+    assert b"gone" in files["access-roll.csv"]
+    for data in files.values():
+        told = data.decode().casefold()
+        assert "oda.v" not in told
+        assert "vint" not in told

@@ -8,6 +8,7 @@ way out. The originals are only read.
 from __future__ import annotations
 
 import datetime as dt
+import json
 import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
@@ -19,6 +20,8 @@ from rich.console import Console
 
 from audit import check, ingest
 from audit.arithmetic.cover import fewest, prune
+from audit.attest import statement
+from audit.attest.key import site_key
 from audit.contract import Dataset, Source
 from audit.engine import run as judge
 from audit.ingest.files import read_tables
@@ -90,13 +93,18 @@ def run(site: Path, out: Path, as_of: dt.date | None, new_pins: bool, console: C
     pieces["worklist.csv"] = told.worklist(mended)
     pieces["findings.json"] = mended.after.to_json().encode()
     pieces |= told.secret_files(mended)
-    facts: dict[str, object] = {
-        "site": mended.before.site.name,
-        "as_of": mended.before.as_of,
-        "what": "corrected copy",
-    }
-    inputs = {i.file: i.sha256 for i in mended.before.inputs if i.sha256}
-    pack.write(out, pieces, pack.manifest_text(pieces, inputs, facts))
+    key = site_key(site, make=True)
+    manifest = statement.stated(
+        json.loads(mended.after.to_json()),
+        pieces,
+        kind="corrected copy",
+        formats=("json",),
+        key=key,
+        inputs=statement.inputs_of(
+            key, [(i.table, i.file, i.sha256) for i in workshop.data.inputs], {}, None, told=True
+        ),
+    )
+    pack.write(out, pieces, manifest.to_json())
     for note in notes:
         console.print(told.note(note))
     told.tell(mended, out, console)

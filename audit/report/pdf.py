@@ -118,7 +118,12 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
         ]
         + list(record.notices),
         "inputs": [
-            {"table": i.table, "file": i.file, "rows": f"{i.rows:,}", "sha256": i.sha256}
+            {
+                "table": i.table,
+                "file": i.file,
+                "rows": f"{i.rows:,}",
+                "commitment": i.commitment or "",
+            }
             for i in record.inputs
         ],
         "groups": _groups(shown, titles),

@@ -125,7 +125,7 @@ def record(count: int = 60, *, compared: bool = True, seed: int = 1) -> dict[str
         "stage": "review",
         "audience": "full",
         "inputs": [
-            {"table": table, "file": f"{table}.csv", "sha256": hashlib.sha256(
+            {"table": table, "file": f"{table}.csv", "commitment": hashlib.sha256(
                 table.encode()).hexdigest(), "rows": 40 + 13 * at, "set_aside": at % 2}
             for at, table in enumerate(["dwellings", "people", "cards", "pins", "doors", "zones"])
         ],

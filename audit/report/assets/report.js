@@ -756,7 +756,7 @@
   const buildInputs = () => {
     const heads = [{ text: "Table" }, { text: "File" }, { text: "Rows", number: true }, { text: "Set aside", number: true }, { text: "SHA-256", digest: true }];
     put(at("inputs"), [data.inputs.length ? table("The input files", heads, data.inputs.map((one) => row(heads, [told(one.table), told(one.file),
-      one.rows.toLocaleString("en-GB"), one.set_aside.toLocaleString("en-GB"), told(one.sha256)]))) : h("p", {}, "No table was given.")]);
+      one.rows.toLocaleString("en-GB"), one.set_aside.toLocaleString("en-GB"), told(one.commitment)]))) : h("p", {}, "No table was given.")]);
   };
   const same = (said, node) => h("details", { class: "same" }, h("summary", {}, said), node);
   const FREE = (given) => given === true ? "free" : given === false ? "not free" : "not given";
