@@ -385,3 +385,13 @@ def test_an_empty_site_is_not_a_good_one(
     assert "Nothing was looked at" in told
     record = json.loads((out / "findings.json").read_text("utf-8"))
     assert {o["state"] for o in record["outcomes"]} == {"not-assessed"}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of POSIX")
+def test_a_pipe_is_not_waited_for(
+    demo_site: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    assert main(["check", str(demo_site), "--previous", str(tmp_path / "pipe")]) == 2
+    assert main(["compare", str(tmp_path / "pipe"), str(tmp_path / "pipe")]) == 2
+    assert "pipe: is not a file" in capsys.readouterr().err

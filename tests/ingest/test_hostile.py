@@ -308,3 +308,16 @@ def test_a_text_that_a_sheet_repeats_without_end_is_refused(
     book = by_hand(sheet_xml(head + row * 5_000), shared)
     with pytest.raises(InputError, match="more text than a register holds"):
         load(tmp_path, {"cards.xlsx": book})
+
+
+@pytest.mark.parametrize(
+    ("name", "line"),
+    [("cards.csv", b"\n"), ("cards.csv", b"\r\n"), ("cards.csv", b",\n"), ("cards.jsonl", b"\n")],
+)
+def test_a_hundred_megabytes_of_line_ends(tmp_path: Path, name: str, line: bytes) -> None:
+    folder = site(tmp_path, {})
+    start = b"card_id,number\nC1,1001\n" if name.endswith("csv") else b'{"number": "1001"}\n'
+    (folder / name).write_bytes(start + line * (100_000_000 // len(line)))
+    said, peak = _limited(folder)
+    assert said.startswith(f"{name}: holds millions of ")
+    assert peak < 1000

@@ -36,6 +36,9 @@ from audit.site import InputError
 
 SEPARATORS: Final = (",", ";", "\t", "|")
 _NAMES: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+MANY_LINES: Final = 4_000_000
+LEAST_LINE: Final = 8
+"""Bytes that lines must hold on average where they are so many: each is a row in memory."""
 _BLOCK: Final = 1 << 22
 _SAMPLE: Final = 1 << 16
 _CODE_PAGES: Final = ("cp1252", "cp1250", "cp1251")
@@ -217,7 +220,7 @@ class _Watch:
     def __init__(self, file: str) -> None:
         self.file = file
         self.quotes = False
-        self._lines = 0
+        self._lines = self._bytes = self._ends = 0
         self._since = 0  # bytes since the last end of line
 
     def see(self, block: bytes) -> None:
@@ -245,6 +248,13 @@ class _Watch:
             start = stop
         self.quotes = self.quotes or b'"' in block
         self._lines += block.count(b"\n")
+        self._bytes += len(block)
+        self._ends += max(block.count(b"\n"), block.count(b"\r"))
+        if self._ends > MANY_LINES and self._bytes < self._ends * LEAST_LINE:
+            raise InputError(
+                f"{self.file}: holds millions of lines with next to nothing in them; remove the"
+                " empty lines, or export the table again"
+            )
 
     def line(self, part: bytes = b"") -> int:
         """The line that follows all that was seen and this part of the block in hand."""

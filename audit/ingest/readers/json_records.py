@@ -24,6 +24,7 @@ NESTED: Final = "#NESTED!"
 """What stands for a record or list inside a cell."""
 MAX_JSON: Final = 1 << 30  # bytes: a JSON file is parsed whole
 MAX_LINE: Final = 1 << 22  # bytes of one record of JSON Lines
+MANY_EMPTY: Final = 2_000_000
 
 
 def read_json(path: Path, file: str, judge: Judge, table: str) -> RawTable:
@@ -66,13 +67,15 @@ def read_json_lines(path: Path, file: str) -> RawTable:
                 if encoding not in ("utf-8", "utf-8-sig"):
                     raise InputError(f"{file}: JSON Lines must be UTF-8; save it so")
                 stream.seek(0)
-                number = 0
+                number = empty = 0
                 while line := stream.readline(MAX_LINE + 1):
                     number += 1
                     if len(line) > MAX_LINE:
                         raise InputError(f"{file} line {number}: a line longer than 4 MiB")
                     if line.removeprefix(codecs.BOM_UTF8).strip():
                         yield number + 1, _line(line, file, number)
+                    elif (empty := empty + 1) > MANY_EMPTY:
+                        raise InputError(f"{file}: holds millions of empty lines; remove them")
         except OSError as e:
             raise InputError(f"{file}: can't be read ({e.strerror})") from None
 
