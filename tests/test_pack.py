@@ -22,7 +22,7 @@ from audit.site import InputError
 
 RECORD = {
     "site": {"name": "s"}, "as_of": "2026-09-30", "stage": "review", "audience": "full",
-    "findings": [], "outcomes": [], "totals": {},
+    "inputs": [], "findings": [], "outcomes": [], "totals": {},
 }  # fmt: skip
 
 

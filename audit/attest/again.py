@@ -13,15 +13,20 @@ if TYPE_CHECKING:
     from audit.attest.verify import Verdict
 
 
-def audited_again(site: Path, verdict: Verdict) -> None:
-    """Audits the data as of the recorded day and compares the record."""
+def audited_again(site: Path, earlier: Path | None, verdict: Verdict) -> None:
+    """Audits the data as of the recorded day and compares the record.
+
+    `earlier` is the record that the pack was compared with.
+    """
     from audit import check
 
     told = verdict.statement.predicate
     listed = verdict.statement.files().get("findings.json")
     try:
         day = dt.date.fromisoformat(told.as_of)
-        audit = check.audited(site, as_of=day, stage=told.stage, audience=told.audience)
+        audit = check.audited(
+            site, as_of=day, stage=told.stage, audience=told.audience, previous=earlier
+        )
     except (ValueError, InputError) as e:
         reason = str(e) if isinstance(e, InputError) else "no such day"
         verdict.wrong.append(f"the audit cannot be run again: {reason}")

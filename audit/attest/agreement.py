@@ -27,6 +27,9 @@ def disagreements(raw: Mapping[str, Any], statement: Statement) -> list[str]:
         for name, value in facts.items()
         if getattr(told, name) != value
     ]
+    listed = Counter((i.table, i.commitment) for i in told.inputs)
+    if Counter((i["table"], i["commitment"]) for i in raw["inputs"] if i["commitment"]) - listed:
+        wrong.append("the data files: findings.json and the manifest do not list the same")
     if "findings" in raw:
         wrong += _totals(raw)
     return wrong

@@ -73,7 +73,7 @@ def verified(
         from audit.attest.again import audited_again
 
         if site is not None and same:
-            audited_again(site, verdict)
+            audited_again(site, earlier_record(site, verdict, folder), verdict)
         elif site is not None:
             verdict.missed = True
             verdict.open.append("the audit was not run again: the data is not what was audited")
@@ -306,8 +306,7 @@ def _input_differs(site: Path, folder: Path, told: Input, key: bytes) -> list[st
     if told.commitment is None:
         return []
     if told.table == PREVIOUS:
-        lying = [p / "findings.json" for h in (site / "reviews", folder.resolve().parent)
-                 for p in _folders(h)]  # fmt: skip
+        lying = _earlier(site, folder)
         what = "the previous record: is not here"
     elif told.file is not None:
         lying, what = [site / told.file], f"{shown(told.file)}: was changed since the audit"
@@ -318,14 +317,32 @@ def _input_differs(site: Path, folder: Path, told: Input, key: bytes) -> list[st
     else:
         lying = [site / name for name in _names(site) if not name.startswith("reviews/")]
         what = f"{shown(told.table)}: no file there is the one that was audited"
+    return [] if _committed(lying, told, key) is not None else [what]
+
+
+def _committed(lying: Iterable[Path], told: Input, key: bytes) -> Path | None:
+    """The first of these files that the commitment is of."""
     for path in lying:
         try:
             found = files.sha256(path)
         except OSError:
             continue
         if found is not None and commitment(key, found) == told.commitment:
-            return []
-    return [what]
+            return path
+    return None
+
+
+def _earlier(site: Path, folder: Path) -> list[Path]:
+    """Records that lie among the site's reviews and beside the pack."""
+    homes = (site / "reviews", folder.resolve().parent)
+    return [place / "findings.json" for home in homes for place in _folders(home)]
+
+
+def earlier_record(site: Path, verdict: Verdict, folder: Path) -> Path | None:
+    """The record that the pack was compared with, where it lies here."""
+    key = site_key(site)
+    told = next((i for i in verdict.statement.predicate.inputs if i.table == PREVIOUS), None)
+    return None if told is None or key is None else _committed(_earlier(site, folder), told, key)
 
 
 def _site(folder: Path) -> tuple[str | None, str] | None:
