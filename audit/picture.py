@@ -13,17 +13,22 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from audit.arithmetic.three import NO, UNCLEAR, YES
 from audit.arithmetic.weeks import stretches
 from audit.contract import TEXT, Dataset
 from audit.facts import hours as opening
+from audit.facts.buildings import zones as zones_of
+from audit.facts.doors import STATES as ESCAPE_STATES
+from audit.facts.doors import doors as doors_of
 from audit.facts.permissions import roll as access_roll
 from audit.facts.reach import ASKED, reach
 from audit.facts.standing import bound_dwelling, by_id, entitled
 from audit.facts.subjects import is_in
+from audit.facts.ways_out import network, ways
+from audit.facts.ways_out import plan as plan_of_ways
 from audit.outside import Standins, deep
 from audit.record import Finding, Record
 from audit.report.plan import DAYS, Cell, Door, Plan, ReachRow, RollRow, Week, Zone
-from audit.trade import escape
 
 MOST_COLUMNS = 60
 NAMED = {
@@ -231,35 +236,42 @@ def _weeks(data: Dataset) -> list[Week]:
     return weeks
 
 
-RESULT: dict[Any, Any] = {True: "out", False: "trapped", None: "unclear"}
+RESULT: dict[Any, Any] = {YES: "out", NO: "trapped", UNCLEAR: "unclear"}
+STATES: tuple[Any, ...] = (*ESCAPE_STATES,)
+FREE: dict[Any, Any] = {YES: True, NO: False, UNCLEAR: None}
 
 
 def _ways(data: Dataset) -> tuple[list[Zone], list[Door]]:
-    seen = escape.picture(data)
-    weak = {w["door"] for w in seen["weak_doors"]}
+    """The zones and doors of the plan: which zone has a way out, which door all hang on."""
+    site, way, net = plan_of_ways(data), ways(data), network(data)
+    named = zones_of(data).frame.set_index("zone").reindex(site.zones)
+    weak = {d for d, w in zip(net.weak_door, net.weak, strict=True) if w == YES}
     zones = [
         Zone(
-            id=z["zone"],
-            name=z["name"] or z["zone"],
-            kind=z["kind"] or "",
-            occupants=z["occupants"],
-            safe=z["place_of_safety"] is True,
-            results={state: RESULT[v] for state, v in z["way_out"].items()},
+            id=zone,
+            name=zone if pd.isna(name) else name,
+            kind="" if pd.isna(kind) else kind,
+            occupants=None if pd.isna(people) else int(people),
+            safe=bool(site.safe[i] == YES),
+            results={s: RESULT[v] for s, v in zip(STATES, way[i].tolist(), strict=True)},
         )
-        for z in seen["zones"]
+        for i, (zone, name, kind, people) in enumerate(
+            zip(site.zones, named["name"], named["kind"], named["occupants"], strict=True)
+        )
     ]
+    names = doors_of(data).frame.set_index("door")["name"].reindex(site.doors)
     doors = [
         Door(
-            id=d["door"],
-            name=d["name"] or d["door"],
-            inside=d["inside"],
-            outside=d["outside"],
-            free=d["out"],
-            back=d["back"],
-            weak=d["door"] in weak,
+            id=door,
+            name=door if pd.isna(name) else name,
+            inside=site.zones[site.inside[d]],
+            outside=site.zones[site.outside[d]],
+            free={s: FREE[v] for s, v in zip(STATES, site.out[d].tolist(), strict=True)},
+            back={s: FREE[v] for s, v in zip(STATES, site.back[d].tolist(), strict=True)},
+            weak=d in weak,
         )
-        for d in seen["doors"]
-        if d["inside"] is not None and d["outside"] is not None
+        for d, (door, name) in enumerate(zip(site.doors, names, strict=True))
+        if site.inside[d] >= 0 and site.outside[d] >= 0
     ]
     return zones, doors
 
@@ -315,7 +327,10 @@ def _changed(
     known = {row["person"] for row in now}
 
     def key(row: Mapping[str, Any]) -> tuple[str, str]:
-        return (str(row.get("person", "")).lstrip("'"), str(row.get("door_group", "")).lstrip("'"))
+        return (
+            str(row.get("person", "")).lstrip("'"),
+            str(row.get("door_group", "")).lstrip("'"),
+        )
 
     before: dict[tuple[str, str], Mapping[str, Any]] = {
         key(r): r for r in previous if r.get("change") != "gone"

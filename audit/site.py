@@ -100,7 +100,7 @@ class Equipment(_Keys):
     extension_units_per_dwelling: Count | None = None
     units_per_controller: Count | None = None
     controllers_in_line: Count | None = None
-    panel_ports: tuple[Count, ...] | None = None
+    panel_ports: list[Count] | None = None
     credentials_per_controller: Count | None = None
 
 
@@ -132,15 +132,15 @@ class CardFormat(_Keys):
 class Cards(_Keys):
     """What the site's readers send, and how many master cards were ever delivered."""
 
-    formats: tuple[CardFormat, ...] = ()
-    facility_codes: tuple[Count, ...] = ()
+    formats: list[CardFormat] = []
+    facility_codes: list[Count] = []
     master_cards: Count | None = None
 
 
 class Role(_Keys):
     """The door groups that a role may reach at most."""
 
-    door_groups: tuple[Annotated[str, Field(min_length=1)], ...]
+    door_groups: list[Annotated[str, Field(min_length=1)]]
 
 
 class Source(_Keys):
@@ -160,7 +160,7 @@ class Source(_Keys):
 class _Place(_Keys):
     id: str | None = None
     contact: str | None = None
-    without: tuple[Literal["cards", "pins", "schedules", "stations"], ...] = ()
+    without: list[Literal["cards", "pins", "schedules", "stations"]] = []
     name: Annotated[str, Field(min_length=1)]
     timezone: str
     local_code: str = "generic"
@@ -208,7 +208,7 @@ class Site(_Keys):
     date_order: Literal["dmy", "mdy", "ymd"]
     id: str | None = None
     contact: str | None = None
-    without: tuple[str, ...] = ()
+    without: list[str] = []
     building: Building = Building()
     cards: Cards = Cards()
     roles: Mapping[str, Role] = MappingProxyType({})

@@ -61,6 +61,9 @@ def answer(rule: Rule, data: Dataset) -> dict[str, bool | None]:
     return told(rule, verdicts(rule, data))
 
 
+TOLD = ("priority", "reason", "lacks")
+
+
 def answers(rule: Rule, data: Dataset) -> dict[str, Answer]:
     """Subject text -> verdict, and of findings the evidence and the rows that they name."""
     frame = verdicts(rule, data)
@@ -68,18 +71,28 @@ def answers(rule: Rule, data: Dataset) -> dict[str, Answer]:
     failing = frame["fails"].to_numpy(bool, na_value=False)
     evidence = frame[list(rule.evidence)].to_dict("records")
     rows = dict(
-        zip(np.flatnonzero(failing).tolist(), source_rows(rule, data, frame[failing]), strict=True)
+        zip(
+            np.flatnonzero(failing).tolist(),
+            source_rows(rule, data, frame[failing]),
+            strict=True,
+        )
     )
     return {
         key: Answer(
             said,
-            {k: plain(jsonable(v)) for k, v in evidence[at].items()}
-            | {
-                "rows": "+".join(f"{s.file} {s.row}" for s in rows.get(at, ())),
-                **{c: plain(frame[c].iloc[at]) for c in ("priority", "reason") if c in frame},
-            }
-            if failing[at] or said is None
-            else {},
+            (
+                {k: plain(jsonable(v)) for k, v in evidence[at].items()}
+                | {
+                    "rows": "+".join(f"{s.file} {s.row}" for s in rows.get(at, ())),
+                    **{
+                        c: plain(frame[c].iloc[at])
+                        for c in ("priority", "reason", "lacks")
+                        if c in frame
+                    },
+                }
+                if failing[at] or said is None
+                else {}
+            ),
         )
         for at, (key, said) in enumerate(verdict.items())
     }

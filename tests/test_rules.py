@@ -97,7 +97,7 @@ def test_declares_what_the_catalogue_says(rule: Rule) -> None:
         "stations": "station",
         "door_groups": "door_group",
     }
-    words = row["subjects"].replace(" or ", ", ").split(", ")
+    words = re.split(r", or | or |, ", row["subjects"])
     assert set(rule.subjects) == {alone.get(w, w) for w in words}
 
 

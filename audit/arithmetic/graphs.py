@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from typing import TypeVar
+
+Node = TypeVar("Node", bound=Hashable)
 
 
-def knots(inside: Mapping[str, Sequence[str]]) -> list[list[str]]:
+def knots(inside: Mapping[Node, Sequence[Node]]) -> list[list[Node]]:
     """The strongly connected parts of a graph, each after those it points to.
 
     Tarjan 1972, without recursion: a chain of groups may be thousands deep.
     """
-    number: dict[str, int] = {}
-    low: dict[str, int] = {}
-    held: dict[str, None] = {}
-    found: list[list[str]] = []
+    number: dict[Node, int] = {}
+    low: dict[Node, int] = {}
+    held: dict[Node, None] = {}
+    found: list[list[Node]] = []
     for root in inside:
         if root in number:
             continue

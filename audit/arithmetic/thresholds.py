@@ -70,12 +70,12 @@ def found(cases: Cases, index: pd.Index, facts: Mapping[str, pd.Series]) -> Foun
     low = np.full(size, np.iinfo(np.int64).max)
     high = np.full(size, np.iinfo(np.int64).min)
     some, none = np.zeros(size, bool), np.zeros(size, bool)
-    for may, value in values:
-        if value is None:
+    for may, one in values:
+        if one is None:
             none |= may
         else:
-            low[may] = np.minimum(low[may], value)
-            high[may] = np.maximum(high[may], value)
+            low[may] = np.minimum(low[may], one)
+            high[may] = np.maximum(high[may], one)
             some |= may
     sure = (some & ~none & (low == high)) | (none & ~some)
     lacks[sure] = ""

@@ -111,7 +111,7 @@ class Rule:
 
     def lacking(self, data: Dataset) -> str | None:
         """Why the rule cannot be assessed on this site at all; None where it can."""
-        without = [t for t in self.needs if t in getattr(data.site, "without", ())]
+        without = [t for t in self.needs if t in data.site.without]
         if without:
             return f"does not apply: the site has no {without[0]}"
         if not self.needs and not any(table in data.tables for table in self.uses):

@@ -8,7 +8,7 @@ table, not for zones whose building is not known.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -26,7 +26,7 @@ FACTS: Final = (
     *("use", "evacuation", "communal_alarm", "detection", "sprinklers"),
     *("top_storey_m", "storeys", "all_exits_listed"),
 )
-YESNO: Final = ("communal_alarm", "detection", "sprinklers", "all_exits_listed")
+HEIGHTS: Final = ("high_rise", "above_11_m")
 
 
 @dataclass(frozen=True)
@@ -61,13 +61,19 @@ def place_of_door(data: Dataset) -> Ints:
 def at_place(data: Dataset, column: str) -> pd.Series:
     """A column of `zones` for each row of the doors table, by the door's place."""
     at = place_of_door(data)
-    values = zones(data).frame[column].array.take(at, allow_fill=True)
-    return pd.Series(values, index=data["doors"].index)
+    values = pd.Series(
+        zones(data).frame[column].array.take(at, allow_fill=True), index=data["doors"].index
+    )
+    if column in (*FACTS, *HEIGHTS) and (at < 0).any():  # as a zone whose building is not known
+        anywhere = building_facts(data, pd.Series([pd.NA], dtype=TEXT))[column].iloc[0]
+        if not pd.isna(anywhere) and anywhere != "mixed":
+            values = values.mask(at < 0, anywhere)
+    return values
 
 
-def named_buildings(data: Dataset) -> pd.Index:
+def named_buildings(data: Dataset) -> pd.Index[Any]:
     """Every building by name in any table, sorted."""
-    named: pd.Index = data.once(_named_buildings)
+    named: pd.Index[Any] = data.once(_named_buildings)
     return named
 
 
@@ -99,9 +105,11 @@ def _default(data: Dataset, fact: str, like: pd.Series) -> object:
     return value == "yes" if value is not None and like.dtype == "boolean" else value
 
 
-def _named_buildings(data: Dataset) -> pd.Index:
+def _named_buildings(data: Dataset) -> pd.Index[Any]:
     named = [data[t]["building"] for t in ("buildings", "dwellings", "zones")]
-    return pd.Index(pd.concat(named).dropna().drop_duplicates().sort_values(), dtype=TEXT)
+    every = pd.concat(named).dropna().drop_duplicates().sort_values()
+    index: pd.Index[Any] = pd.Index(every, dtype=TEXT)
+    return index
 
 
 def _one_of(data: Dataset, column: str, zone: pd.Series) -> pd.Series:

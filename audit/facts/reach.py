@@ -82,7 +82,8 @@ def person_doors(data: Dataset, doors: pd.Series | Bools) -> pd.DataFrame:
 def credential_doors(
     data: Dataset, table: Credential, doors: pd.Series | Bools | None = None
 ) -> pd.DataFrame:
-    """At which of these doors each card or PIN works: columns label, door_id, sure.
+    """At which of these doors each card or PIN works: columns label, door_id, sure, and the
+    hours (`sure_hours`, `possible_hours`).
 
     `label` is the index label of the row in `data[table]`; only rows that are live, or of
     which it can't be known, are there. A card works where a permission in force is given to
@@ -102,6 +103,8 @@ def credential_doors(
             "label": labels.repeat(count),
             "door_id": r.door_ids[pairs.door[at]].astype(TEXT),
             "sure": pairs.certain[at],
+            "sure_hours": [pairs.sure[h] for h in pairs.hours[at].tolist()],
+            "possible_hours": [pairs.possible[h] for h in pairs.hours[at].tolist()],
         }
     )
     if table == "pins":
@@ -111,6 +114,8 @@ def credential_doors(
                 "label": bound["label"],
                 "door_id": r.door_ids[bound["door"]].astype(TEXT),
                 "sure": bound["sure"],
+                "sure_hours": [r.year.always] * len(bound["label"]),
+                "possible_hours": [r.year.always] * len(bound["label"]),
             }
         )
         if len(own):

@@ -86,8 +86,9 @@ NAMES: Mapping[str, Threshold] = MappingProxyType(
             "width_bands",
             "bands",
             0,
-            "people that a clear width passes: [[750, 60], [850, 110], [1050, 220]] reads: under"
-            " 750 mm nobody, from 750 mm 60 people, and so on; [] where only the division counts",
+            "people that a clear width passes: [[750, 60], [850, 110], [1050, 220]] reads:"
+            " under 750 mm nobody, from 750 mm 60 people, and so on; [] where only the division"
+            " counts",
         ),
         "pack_mm_per_person": Threshold(
             "mm_per_person",
@@ -117,7 +118,10 @@ NAMES: Mapping[str, Threshold] = MappingProxyType(
             "a lock released by a switch on the leaf needs alarm link and manual release",
         ),
         "pack_kept_locked_needs_closer": Threshold(
-            "kept_locked_needs_closer", "yesno", 0, "a fire door kept locked shut needs a closer"
+            "kept_locked_needs_closer",
+            "yesno",
+            0,
+            "a fire door kept locked shut needs a closer",
         ),
     }
 )
@@ -166,4 +170,5 @@ def _values(key: str, entry: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _case(entry: Mapping[str, Any]) -> Case:
-    return Case(**{k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()})
+    given: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in entry.items()}
+    return Case(**given)

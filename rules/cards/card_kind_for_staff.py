@@ -8,8 +8,8 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Master or guard-tour card in private hands",
-    finds="A live master or guard-tour card whose holder is a resident or a visitor.",
+    title="Master or rounds card in private hands",
+    finds="A live master or rounds card whose holder is a resident or a visitor.",
     priority="planned",
     upload=True,
     needs={"cards": ("kind", "person_id"), "people": ()},
@@ -24,10 +24,10 @@ from audit.facts.subjects import once_each
     ),
 )
 def card_kind_for_staff(data: Dataset) -> pd.DataFrame:
-    """A master card opens every door, a guard-tour card proves that a guard was there: neither
+    """A master card opens every door, a rounds card proves that a guard was there: neither
     is for residents or visitors."""
     cards, held = data["cards"], holder(data, "cards")
-    special = live(data, "cards") & among(cards["kind"], "guard-tour", "master")
+    special = live(data, "cards") & among(cards["kind"], "rounds", "master")
     frame = pd.DataFrame(
         {
             "card": cards["card_id"],

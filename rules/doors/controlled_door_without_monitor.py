@@ -1,38 +1,49 @@
 import pandas as pd
 
+from audit.arithmetic.freedom import all_of, is_word, opposite
+from audit.arithmetic.three import coded
 from audit.contract import Cause, Dataset, Step, rule
+from audit.facts.doors import doors, judged, words
 from audit.facts.grades import inside_grade
-from audit.trade.escape import doors
 
 
 @rule(
-    title="Controlled door of grade 2 or higher without a status monitor",
-    finds="A controlled door without exit input and without status monitor that leads into a"
-    " zone of security grade 2 or higher.",
+    title="Controlled door of a guarded zone without a contact",
+    finds=(
+        "A controlled door without exit input and without status monitor, into a zone of"
+        " security grade 2 or higher."
+    ),
     priority="planned",
     upload=True,
     needs={"doors": ("lock", "exit_input", "status_monitor", "inside_zone")},
-    uses=("zones",),
+    uses=("locks", "zones"),
     subjects=("door",),
     cause=Cause("door", ("door",)),
-    summary="Door {door} leads into a zone of grade {grade}, is controlled, and has no status"
-    " monitor: nobody learns that it was left open or forced.",
-    evidence=("grade", "lock"),
+    summary="Door {door} leads into a zone of grade {grade} and has no status monitor.",
+    evidence=("grade",),
     do=(
         Step(
-            "Fit a door contact, wire it to the panel or controller, and set the held-open time;"
-            " if there is one already, enter it in the register.",
+            "Fit a door contact and connect it to the controller.",
             who="door fitter",
             does="fit",
         ),
     ),
-    cites=("en-60839-11-1-2013-access-point-status-monitorin",),
+    cites=("en-60839-11-1-2013-table-2-line-20",),
 )
 def controlled_door_without_monitor(data: Dataset) -> pd.DataFrame:
-    """A lock keeps nobody out while the door stands open, and without a monitor nobody is told."""
-    own = doors(data, "lock", "controlled", "exit_input", "status_monitor").assign(
-        grade=inside_grade(data)
+    """A lock keeps nobody out while the door is open, and without a monitor nobody is told."""
+    own = doors(data)
+    grade = inside_grade(data).loc[own.frame.index]
+    guarded = coded((grade >= 2).astype("boolean"))
+    scope = all_of(
+        own.per_door(own.locks.powered), opposite(own.per_door(own.locks.input)), guarded
     )
-    asked = own["controlled"] & (own["exit_input"] == "none") & (own["grade"] >= 2)
-    own = own.assign(asked=asked)[asked.fillna(True)]
-    return own.assign(fails=own["asked"] & (own["status_monitor"] == "none"))
+    bare = is_word(words(own.frame["status_monitor"]), "none")
+    return judged(
+        data,
+        scope,
+        bare,
+        ("lock", "exit_input", "status_monitor", "inside_zone"),
+        life_safety=False,
+        grade=grade,
+    )

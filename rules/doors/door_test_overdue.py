@@ -1,27 +1,33 @@
 import pandas as pd
 
 from audit.contract import Cause, Dataset, Step, rule
-from audit.trade.escape import doors
+from rules.doors._shared import door_checks
 
 
 @rule(
-    title="Escape or fire door not tested in time",
-    finds="An escape or fire door that was never tested, or last tested longer ago than the"
-    " site's interval.",
+    title="Fire door or escape door that is not checked",
+    finds=(
+        "A fire door whose last check is longer ago than the interval for its class, use and"
+        " height, or that has none on record; or a door on an escape route without fire rating,"
+        " likewise. Doors within one dwelling or tenancy aside."
+    ),
     priority="planned",
-    needs={"doors": ("last_tested",)},
-    policy=("door_test_every_months",),
+    needs={"doors": ("fire_door_checked|last_tested",)},
+    uses=("zones", "dwellings", "buildings"),
+    policy=("fire_door_check_months", "dwelling_door_check_months", "escape_door_test_months"),
     subjects=("door",),
-    cause=Cause("round", ("door",)),
-    summary="Door {door}, an escape or fire door, {last_tested:was last tested on %|has no test"
-    " on record}; a test every {months:month|% months} is asked for here.",
-    evidence=("last_tested", "months"),
+    cause=Cause("round"),
+    summary=(
+        "Door {door} ({what}) {last:was last checked on %|has no check on record}; it is due"
+        " every {months:month|% months}."
+    ),
+    evidence=("what", "last", "months"),
     do=(
         Step(
-            "Test the door: its release by alarm, by power loss and by hand, its closing and"
-            " latching. Enter the date; have a competent person name the interval that applies.",
+            "Check the door: closing, latching, gaps, and opening as those who escape would."
+            " Enter the day. Have a competent person confirm the interval that applies.",
             who="door fitter",
-            does="fit",
+            does="record",
         ),
     ),
     cites=(
@@ -31,13 +37,5 @@ from audit.trade.escape import doors
     ),
 )
 def door_test_overdue(data: Dataset) -> pd.DataFrame:
-    """Nobody knows that a release works until it was seen to work."""
-    own = doors(data, "escape_route", "fire_minutes", "last_tested")
-    concerned = own["escape_route"] | (own["fire_minutes"] > 0)
-    own = own.assign(concerned=concerned)[concerned.fillna(True)]
-    months, tested = data.policy.door_test_every_months, own["last_tested"]
-    late = tested + pd.DateOffset(months=months) < data.today
-    # a test dated after the day of the audit tells nothing about that day
-    known = late.astype("boolean").mask(tested.isna() | (tested > data.today))
-    never = data.blank("doors", "last_tested")
-    return own.assign(months=months, fails=own["concerned"] & (never | known))
+    """Nobody can rely on a door that has not been seen to close, latch and open."""
+    return door_checks(data)

@@ -1,25 +1,31 @@
 import pandas as pd
 
+from audit.arithmetic.freedom import all_of, is_word
+from audit.arithmetic.three import coded
 from audit.contract import Cause, Dataset, Step, rule
-from audit.trade.escape import doors
+from audit.facts.doors import doors, judged
 
 
 @rule(
-    title="Fire door whose strike lets go of the latch without power",
-    finds="A fire door whose strike unlocks when the power fails.",
+    title="Fire door whose latch lets go when the power fails",
+    finds="A fire door with an electric strike that unlocks on loss of power.",
     priority="planned",
     upload=True,
     life_safety=True,
     needs={"doors": ("fire_minutes", "lock", "power_loss")},
+    uses=("locks",),
     subjects=("door",),
     cause=Cause("door", ("door",)),
-    summary="Door {door} is a fire door of {fire_minutes} minutes with a strike that unlocks on"
-    " loss of power: the latch may let go in the fire.",
+    summary=(
+        "Door {door} is a {fire_minutes}-minute fire door, and its strike releases on power"
+        " failure."
+    ),
     evidence=("fire_minutes",),
     do=(
         Step(
-            "Have a competent person choose: a strike that stays locked with a mechanical exit"
-            " inside, or a lock whose latch holds while it is unlocked.",
+            "Have a competent person confirm it; then fit a lock or exit device that unlocks on"
+            " loss of power without losing the latch: one that unlocks and stays latched, never"
+            " a strike.",
             who="door fitter",
             does="fit",
         ),
@@ -28,8 +34,7 @@ from audit.trade.escape import doors
 )
 def fire_door_may_unlatch(data: Dataset) -> pd.DataFrame:
     """The pressure of a fire pushes open a door that nothing holds shut."""
-    own = doors(data, "fire_minutes", "lock", "power_loss")
-    rated = own["fire_minutes"] > 0
-    own = own.assign(rated=rated)[rated.fillna(True)]
-    lets_go = (own["lock"] == "strike") & (own["power_loss"] == "unlocks")
-    return own.assign(fails=own["rated"] & lets_go)
+    own = doors(data)
+    rated = coded((own.frame["fire_minutes"] > 0).astype("boolean"))
+    strike = all_of(is_word(own.locks.taken, "strike"), own.locks.unlocks)
+    return judged(data, rated, own.per_door(strike), ("fire_minutes", "lock", "power_loss"))

@@ -1,44 +1,45 @@
 import pandas as pd
 
 from audit.contract import Cause, Dataset, Step, rule
-from audit.trade.escape import settled, zones_in_fire
+from rules.escape._shared import capacity_of_buildings, capacity_of_zones
 
 
 @rule(
-    title="Exits that pass fewer people than the zone holds",
-    finds="A zone whose exits together pass fewer people than it holds; where there are two or"
-    " more, the widest is taken as out of use.",
+    title="Exits that pass fewer people than need them",
+    finds=(
+        "A zone with two or more exits, or a building with two or more final exits, which by"
+        " the local code's table and its rule for several exits pass fewer people than must"
+        " leave by them."
+    ),
     priority="planned",
     life_safety=True,
-    needs={
-        "zones": ("occupants",),
-        "doors": ("inside_zone", "outside_zone", "clear_width_mm"),
-    },
-    policy=("width_bands", "mm_per_person"),
-    subjects=("zone",),
+    needs={"doors": ("clear_width_mm", "inside_zone", "outside_zone"), "zones": ("occupants",)},
+    uses=("locks", "dwellings", "buildings"),
+    policy=("width_bands", "mm_per_person", "several_exits", "people_counted"),
+    subjects=("zone", "building"),
     cause=Cause("zone", ("zone",)),
-    summary="Zone {zone} holds {occupants:1 person|% people}; its {exits:exit (%)|exits (%)},"
-    " with the widest out of use where there are two or more, {exits:passes|pass}"
-    " {people_passed:1 person|% people|nobody} at most.",
-    evidence=("occupants", "people_passed", "exits"),
+    summary=(
+        "The exits of {place} have capacity for {passes:no one|1 person|% people} by the rule"
+        " for several exits; at least {people:1 person needs|% people need} them."
+    ),
+    evidence=("people", "passes", "exits", "place"),
     do=(
         Step(
-            "Widen an exit, open another, or lower the number of people; have a competent person"
-            " confirm the capacity by the local code.",
+            "Have a competent person confirm widths and numbers of people; then widen an exit,"
+            " provide another, or lower the number of people.",
             who="door fitter",
             does="free",
         ),
     ),
     cites=(
-        "approved-document-b-england-volume-2-2019-with-a-2",
+        "approved-document-b-england-volume-2-2019-with-a-3",
         "building-bulletin-100-england-2007-widths-of-exi",
+        "international-building-code-2021-1005-5",
     ),
 )
 def exit_capacity_short(data: Dataset) -> pd.DataFrame:
-    """A fire at the widest exit leaves the others to serve everybody."""
-    zones = zones_in_fire(data)
-    zones = zones[((zones["occupants"] > 0) & zones["has_exit"]).fillna(True)]
-    short = settled(
-        zones["pass_most"] < zones["occupants"], zones["pass_least"] >= zones["occupants"]
-    )
-    return zones.assign(people_passed=zones["pass_most"], fails=zones["has_exit"] & short)
+    """When one exit is lost, the others must carry everybody who is left."""
+    zones_ = capacity_of_zones(data)
+    at_fault = set(zones_.loc[zones_["fails"].fillna(False).to_numpy(bool), "of"])
+    buildings = capacity_of_buildings(data)
+    return pd.concat([zones_, buildings[~buildings["of"].isin(at_fault)]])

@@ -11,15 +11,19 @@ from rules.stations._shared import board
 
 @rule(
     title="One call number for several dwellings",
-    finds="Two answering units of different dwellings in one building that a caller would dial"
-    " by the same number.",
+    finds=(
+        "Two answering units of different dwellings in one building that a caller would dial"
+        " by the same number."
+    ),
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "dwelling_id", "number"), "dwellings": ("building",)},
     subjects=("station",),
     cause=Cause("station", ("station",)),
-    summary="{building:In building % the|The} number {number} calls {dwellings:dwelling %|the"
-    " dwellings %}.",
+    summary=(
+        "{building:In building % the|The} number {number} calls {dwellings:dwelling %|the"
+        " dwellings %}."
+    ),
     evidence=("building", "number", "dwellings"),
     do=(
         Step(

@@ -11,8 +11,10 @@ from rules.stations._shared import board
 
 @rule(
     title="More on a controller, or in a line, than the equipment carries",
-    finds="A controller with more units than it carries, with two units on one port, or the"
-    " last of a line with more controllers than the equipment allows.",
+    finds=(
+        "A controller with more units than it carries, with two units on one port, or the"
+        " last of a line with more controllers than the equipment allows."
+    ),
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "controller_id")},

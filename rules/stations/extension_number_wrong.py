@@ -11,8 +11,10 @@ from rules.stations._shared import board
 
 @rule(
     title="Extension unit without main unit, or with a number that can't ring",
-    finds="An extension unit without a main unit, with a number that another extension has, or"
-    " with a number outside the range that the equipment allows.",
+    finds=(
+        "An extension unit without a main unit, with a number that another extension has, or"
+        " with a number outside the range that the equipment allows."
+    ),
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "number")},

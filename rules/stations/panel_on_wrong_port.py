@@ -10,16 +10,20 @@ from rules.stations._shared import board
 
 @rule(
     title="Entrance panel on a port that can't carry it",
-    finds="An entrance panel on another port than the one meant for panels, or a second panel"
-    " on one controller.",
+    finds=(
+        "An entrance panel on another port than the one meant for panels, or a second panel"
+        " on one controller."
+    ),
     priority="planned",
     upload=True,
     needs={"stations": ("kind", "controller_id", "port")},
     subjects=("station",),
     cause=Cause("station", ("station",)),
-    summary="Entrance panel {station} {port:is on port %|is on port %|is on port %|has no port}"
-    "{controller_id: of controller %|}: {fault}.",
-    evidence=("controller_id", "port", "fault", "panel_port"),
+    summary=(
+        "Entrance panel {station} {port:is on port %|is on port %|is on port %|has no port}"
+        "{controller_id: of controller %|}: {fault}."
+    ),
+    evidence=("controller_id", "port", "fault", "panel_ports"),
     do=(
         Step(
             "Move the panel to the panel port of a controller that has no other panel.",
@@ -38,7 +42,11 @@ def panel_on_wrong_port(data: Dataset) -> pd.DataFrame:
     }
     return rows.assign(
         station=rows["station_id"],
-        panel_port=data.equipment.panel_port,
+        panel_ports=(
+            None
+            if data.equipment.panel_ports is None
+            else ", ".join(map(str, data.equipment.panel_ports))
+        ),
         fault=named(faults),
         fails=(rows["elsewhere"] | rows["second"]).mask(rows["kind"].isna()),
     )
@@ -59,10 +67,10 @@ def _panel_ports(data: Dataset) -> pd.DataFrame:
     b = board(data)
     at = b.of_kind("entrance-panel")
     port = b.port[at]
-    wanted = str(data.equipment.panel_port)
-    right = np.array([t == wanted for t in b.ports] + [False], bool)[port]
+    wanted = {str(p) for p in data.equipment.panel_ports or ()}
+    right = np.array([t in wanted for t in b.ports] + [False], bool)[port]
     elsewhere = np.where(right, NO, YES).astype(np.int8)
-    elsewhere[(port < 0) | (data.equipment.panel_port is None)] = UNCLEAR
+    elsewhere[(port < 0) | (data.equipment.panel_ports is None)] = UNCLEAR
     controller, _ = pd.factorize(b.frame["controller_id"].array.take(at))
     claims: dict[int, list[tuple[bool, str, int]]] = {}
     ids = b.frame["station_id"].array.take(at).tolist()

@@ -16,8 +16,10 @@ from rules.stations._shared import board
     equipment=("secondary_panels",),
     subjects=("station",),
     cause=Cause("station", ("station",)),
-    summary="Entrance panel {station} has {secondary:1 secondary panel|% secondary panels}; it"
-    " serves {limit}.",
+    summary=(
+        "Entrance panel {station} has {secondary:1 secondary panel|% secondary panels}; it"
+        " serves {limit}."
+    ),
     evidence=("secondary", "limit"),
     do=(
         Step(
