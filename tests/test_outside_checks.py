@@ -24,19 +24,21 @@ from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from audit import packs
 from audit.arithmetic import card_numbers
+from audit.arithmetic.capacity import merging_exit_mm, people_through, together, width_needed
+from audit.arithmetic.dominators import dominator_tree
 from audit.arithmetic.names import apart, fold_name
+from audit.arithmetic.network import Built, built
 from audit.arithmetic.pin_guessing import OTHER, day_table, guessable, tries
 from audit.arithmetic.pin_risk import crowded, odds_of_a_hit
 from audit.arithmetic.recurrence import DAY, Span, coming_year, event_openings
+from audit.arithmetic.three import NO, YES
 from audit.arithmetic.weeks import clock_changes
 from audit.catalogue import CHECK_SURE, checks
 from audit.contract import TEXT
 from audit.engine import verdicts
 from audit.ingest.readers.workbook import serial_day
 from audit.site import InputError, site_from
-from audit.trade.capacity import merging_exit_mm, people_through, together, width_needed
-from audit.trade.dominators import dominator_tree
-from audit.trade.escape import Fire, Plan, fire, ways_out
+from tests.arithmetic.test_network import open_plan
 from tests.sites import all_rules, answer, dataset, example
 
 ENGLAND, NFPA = packs.load("england").values, packs.load("nfpa").values
@@ -521,23 +523,33 @@ def test_fire_doors_keep_their_latch() -> None:
     assert told("fire-door-may-unlatch", register) == {"LETS": True, "HOLDS": False}
 
 
-def test_tests_every_three_six_and_twelve_months() -> None:
-    for code, in_time in (
-        ("england", "2026-06-30"),
-        ("generic", "2026-03-30"),
-        ("nfpa", "2025-09-30"),
+CHECKED = """
+    zones
+    zone_id | kind
+    HALL    | common
+    HOME    | dwelling
+
+    doors
+    door_id | inside_zone | outside_zone | escape_route | fire_minutes | fire_door_checked
+    DUE     | HALL        |              | no           | 30           | {due}
+    LATE    | HALL        |              | no           | 30           | {late}
+    FLAT    | HOME        | HALL         | no           | 30           | {due}
+    """
+
+
+def test_fire_doors_every_three_six_and_twelve_months() -> None:
+    for code, building, due, flats in (
+        ("england", {"use": "flats", "top_storey_m": 11.1}, "2026-06-30", False),
+        ("england", {"use": "flats", "top_storey_m": 11}, "2026-03-30", None),
+        ("england", {"use": "office", "top_storey_m": 30}, "2026-03-30", None),
+        ("generic", {}, "2026-03-30", None),
+        ("nfpa", {}, "2025-09-30", False),
     ):
-        day = dt.date.fromisoformat(in_time)
-        register = f"""
-            doors
-            door_id | escape_route | fire_minutes | last_tested
-            DUE     | yes          | 30           | {day}
-            LATE    | yes          | 30           | {day - dt.timedelta(days=1)}
-            """
-        assert told("door-test-overdue", register, site={"local_code": code}) == {
-            "DUE": False,
-            "LATE": True,
-        }
+        late = dt.date.fromisoformat(due) - dt.timedelta(days=1)
+        register = CHECKED.format(due=due, late=late)
+        assert told(
+            "door-test-overdue", register, site={"local_code": code}, building=building
+        ) == {"DUE": False, "LATE": True, "FLAT": flats}
 
 
 # --- ways out ----------------------------------------------------------------------------
@@ -629,9 +641,21 @@ def test_sixty_people_swing_outward() -> None:
 
 
 def test_delay_of_fifteen_seconds() -> None:
-    register = "doors\ndoor_id | exit_delay_s\nD15 | 15\nD16 | 16"
-    for code in ("generic", "england", "nfpa"):
-        assert findings("escape-door-delayed", register, site={"local_code": code}) == {"D16"}
+    register = """
+        doors
+        door_id | escape_route | lock   | power_loss | alarm_release | exit_delay_s
+        D0      | yes          | magnet | unlocks    | yes           | 0
+        D15     | yes          | magnet | unlocks    | yes           | 15
+        D16     | yes          | magnet | unlocks    | yes           | 16
+        """
+    for code, found in (("england", {"D15", "D16"}), ("nfpa", {"D16"})):
+        said = findings(
+            "escape-door-delayed",
+            register,
+            site={"local_code": code},
+            building={"sprinklers": "yes"},
+        )
+        assert said == found
 
 
 def test_thirty_two_inches_clear() -> None:
@@ -674,9 +698,11 @@ def test_three_ways_to_release_a_lock() -> None:
         ("emergency_release", "no"),
     ):
         for rule, column in RELEASES.items():
-            found = findings(rule, release({lacking: word}))
+            found = findings(rule, release({lacking: word}), building={"communal_alarm": "yes"})
             assert found == ({"D1"} if column == lacking else set())
-    assert not any(findings(rule, release({})) for rule in RELEASES)
+    assert not any(
+        findings(rule, release({}), building={"communal_alarm": "yes"}) for rule in RELEASES
+    )
 
 
 def test_a_lever_makes_a_locked_strike_free() -> None:
@@ -706,39 +732,27 @@ def test_dominators_of_five_nodes() -> None:
     assert dict(enumerate(tree.parent[2:], 2)) == {2: 1, 3: 1, 4: 3, 5: 1}
 
 
-def open_doors(edges: Sequence[tuple[int, int]], zones: int) -> Fire:
+def open_doors(edges: Sequence[tuple[int, int]], zones: int) -> Built:
     """What hangs on which door where every door is free both ways and zone 0 is safe."""
-    free = tuple((True, True, True) for _ in edges)
-    plan = Plan(
-        zones=tuple(f"Z{i}" for i in range(zones)),
-        listed=zones,
-        safe=(True, *(False,) * (zones - 1)),
-        occupants=(1,) * zones,
-        doors=tuple(f"D{i}" for i in range(len(edges))),
-        inside=tuple(a for a, _ in edges),
-        outside=tuple(b for _, b in edges),
-        out=free,
-        back=free,
-    )
-    return fire(plan, ways_out(plan))
+    return built(open_plan(list(edges), zones))
 
 
 def test_two_rooms_and_one_bridge() -> None:
     edges = list(nx.barbell_graph(5, 0).edges)
     found = open_doors(edges, 10)
-    assert found.weak == [False] * 5 + [True] * 5
+    assert found.weak == [NO] * 5 + [YES] * 5
     assert {edges[d] for d in found.weak_door[5:]} == {(4, 5)}
 
 
 def test_petersen_graph() -> None:
     edges = list(nx.petersen_graph().edges)
     assert len(edges) == 15
-    assert open_doors(edges, 10).weak == [False] * 10
+    assert open_doors(edges, 10).weak == [NO] * 10
 
 
 def test_two_doors_side_by_side() -> None:
     found = open_doors([(1, 0), (1, 0), (2, 1)], 3)
-    assert found.weak == [False, False, True]
+    assert found.weak == [NO, NO, YES]
     assert found.weak_door[2] == 2
 
 

@@ -44,7 +44,6 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "rules": (
         *(w for w in PLAIN if w not in ("datetime", "zoneinfo")),
         *("audit.arithmetic", "audit.contract", "audit.facts", "audit.schema", "own"),
-        "audit.trade",  # until the ways out have moved
     ),
 }
 FORBIDDEN: dict[str, tuple[str, ...]] = {

@@ -8,10 +8,10 @@ import io
 import pytest
 from rich.console import RenderableType
 
-from audit.contract import Dataset, Example, InputError
+from audit.contract import Dataset, InputError
 from audit.screen import console
 from audit.who import at_door, moment, of_person
-from tests.sites import dataset
+from tests.sites import dataset, example
 
 SITE = """
     people
@@ -71,7 +71,7 @@ SITE = """
 
 
 def site() -> Dataset:
-    return dataset(Example("who", SITE, {}))
+    return dataset(example(SITE))
 
 
 def said(shown: RenderableType) -> str:

@@ -2,10 +2,9 @@
 
 import pytest
 
-from audit.contract import Example
 from rules.cards._copyable import technologies
 from rules.cards.card_copyable import card_copyable
-from tests.sites import dataset
+from tests.sites import dataset, example
 
 TABLES = """
     cards
@@ -48,7 +47,7 @@ TABLES = """
 )
 def test_a_door_into_grade_three(grade: str, doors: list[str], priority: str) -> None:
     """EN 60839-11-1, Table 7 line 19 (references/access.md 1.2): copying matters from grade 3."""
-    data = dataset(Example("", TABLES.format(grade=grade), {}))
+    data = dataset(example(TABLES.format(grade=grade)))
     rows = technologies(data).set_index("technology")
     assert rows["doors"].to_dict() == {
         "lf-open": doors,
@@ -63,6 +62,6 @@ def test_a_door_into_grade_three(grade: str, doors: list[str], priority: str) ->
 
 
 def test_the_site_s_own_grade_is_every_zone_s_default() -> None:
-    example = Example("", TABLES.format(grade=""), {}, site={"security_grade": 3})
-    rows = technologies(dataset(example)).set_index("technology")
+    made = example(TABLES.format(grade=""), site={"security_grade": 3})
+    rows = technologies(dataset(made)).set_index("technology")
     assert rows.loc["lf-open", "doors"] == ["D1"]

@@ -7,10 +7,10 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.contract import Dataset, Example
+from audit.contract import Dataset
 from rules.pins.pin_code_space import crowded_doors
 from rules.pins.pin_guess_risk import guessed_doors
-from tests.sites import dataset
+from tests.sites import dataset, example
 
 CODES = ["839", "740", "111", "4917", "4918", "83914"]
 ENTRIES = {"E1": "pin", "E2": "card-or-pin", "E3": "card-and-pin", "E4": "card"}
@@ -38,7 +38,7 @@ def site(pins: list[tuple[str | None, ...]]) -> Dataset:
     text += ["", "pins", "pin_id | pin | door_id | station_id | kind | status"]
     text += [f"P{i} | " + " | ".join(c or "" for c in row[:5]) for i, row in enumerate(pins)]
     policy = {"pin_lockout_minutes": 30, "pin_guess_risk": 0.005}
-    return dataset(Example("", "\n".join(text), {}, policy=policy))
+    return dataset(example("\n".join(text), policy=policy))
 
 
 @settings(max_examples=30, deadline=None)
@@ -69,13 +69,11 @@ def test_codes_door_by_door(pins: list[tuple[str | None, ...]]) -> None:
 def test_without_permissions_an_unbound_pin_may_open_anything() -> None:
     pins = "pins\npin_id | pin | door_id\nP1 | 839146 |"
     doors = "doors\ndoor_id | entry\nE1 | pin"
-    free = dataset(Example("", f"{doors}\n\n{pins}", {}))
+    free = dataset(example(f"{doors}\n\n{pins}"))
     assert crowded_doors(free)["may_be_over"].tolist() == [True]
     bound = dataset(
-        Example(
-            "",
-            f"{doors}\n\n{pins} \nP2 | 839147 | E1".replace("P1 | 839146 |", "P1 | 839146 | E1"),
-            {},
+        example(
+            f"{doors}\n\n{pins} \nP2 | 839147 | E1".replace("P1 | 839146 |", "P1 | 839146 | E1")
         )
     )
     assert crowded_doors(bound)["may_be_over"].tolist() == [False]

@@ -11,19 +11,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.arithmetic.guessing import rows_of_codes
-from audit.contract import Dataset, Example
+from audit.contract import Dataset
 from audit.facts.pin_holders import gathered
 from rules.pins._shared import live_pins, reused_codes
 from rules.pins.pin_from_record import ends, from_record, reads_as_date, repeats_or_pads, written
 from rules.pins.pin_series import series
 from rules.pins.pin_shared_after_departure import known_to_departed
-from tests.sites import dataset
+from tests.sites import dataset, example
 
 TEXT = pd.StringDtype("pyarrow", na_value=pd.NA)
 
 
 def site(pins: str, people: str = "") -> Dataset:
-    return dataset(Example("", people + "\n\n" + pins if people else pins, {}))
+    return dataset(example(people + "\n\n" + pins if people else pins))
 
 
 def pins_table(rows: list[tuple[str | None, ...]]) -> str:
@@ -252,7 +252,7 @@ def test_who_may_know_a_code(
     text += [
         f"P{i} | " + " | ".join(c or "" for c in row) + " | 839146" for i, row in enumerate(pins)
     ]
-    answer = known_to_departed(dataset(Example("", "\n".join(text), {}))).set_index("pin")
+    answer = known_to_departed(dataset(example("\n".join(text)))).set_index("pin")
     for i, pin in enumerate(pins):
         verdicts = [knows(pin, someone) for someone in people]
         if f"P{i}" not in answer.index:
