@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ from audit.attest import statement
 from audit.attest.key import commitment, site_key
 from audit.contract import Dataset, InputError, Rule, collect
 from audit.engine import Judged, run
-from audit.outside import Standins, standins, veiled
+from audit.outside import Veil, outside, plan_outside, veil
 from audit.record import InputRow, Record, SiteFacts, order, read_record, totals
 from audit.report import pack
 
@@ -24,15 +24,20 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Audit:
-    """A record with what the reports need beside it: the site's picture and earlier roll."""
+    """A record with what the reports need beside it: the site's picture and earlier roll.
+
+    For readers outside, `within` is the record of the full audience, from which the plan is made
+    before `hidden` veils it.
+    """
 
     record: Record
     data: Dataset
     judged: Sequence[Judged] = ()
     previous_roll: Sequence[Mapping[str, str]] | None = None
-    hidden: Standins = field(default_factory=Standins)
+    hidden: Veil | None = None
     key: bytes | None = None
     previous: Path | None = None
+    within: Record | None = None
 
 
 def all_rules() -> tuple[Rule, ...]:
@@ -51,16 +56,20 @@ def audited(
     previous: Path | None = None,
     audience: str = "full",
     out: Path | None = None,
+    make_key: bool = False,
     progress: Progress | None = None,
 ) -> Audit:
-    """Audits a site folder; InputError where the input, or the place for the pack, is unusable."""
+    """Audits a site folder; InputError where the input, or the place for the pack, is unusable.
+
+    The site's key is made where it is missing and there is a place for the pack, or `make_key`.
+    """
     if out is not None:
         pack.check_place(out, site)
-    earlier = read_findings(previous) if previous is not None else None
+    earlier = _earlier(previous) if previous is not None else None
     if progress is not None:
         progress("reading the tables")
     data = ingest.load_site(site, as_of)
-    key = site_key(site, make=out is not None)
+    key = site_key(site, make=make_key or out is not None)
     decisions = ingest.read_decisions(site)
     audit = of_dataset(data, decisions, stage, earlier, audience, progress, key=key)
     roll = _roll_beside(previous) if previous is not None else None
@@ -97,7 +106,7 @@ def of_dataset(
         ),
         as_of=data.as_of.isoformat(),
         stage="upload" if stage == "upload" else "review",
-        audience="outside" if audience == "outside" else "full",
+        audience="full",
         inputs=[
             InputRow(
                 table=i.table,
@@ -115,8 +124,27 @@ def of_dataset(
         totals=totals(findings),
         notices=[*data.notes, *notices],
     )
-    hidden = standins(data) if audience == "outside" else Standins()
-    return Audit(veiled(record, hidden), data, judged, None, hidden, key)
+    if audience == "full":
+        return Audit(record, data, judged, key=key)
+    if key is None:
+        raise InputError(
+            f"--audience {audience} needs the site's key, which --out makes in the site folder (a"
+            " ZIP cannot keep one: unpack it and name the folder)"
+        )
+    hidden = veil(data, key)
+    told = outside(record, data, {j.rule.name: j.rule for j in judged}, hidden)
+    return Audit(told, data, judged, hidden=hidden, key=key, within=record)
+
+
+def _earlier(path: Path) -> Record:
+    """The record to compare with: one of the full audience, as ids of others are pseudonyms."""
+    earlier = read_findings(path)
+    if earlier.audience != "full":
+        raise InputError(
+            f"--previous {path}: is made for readers outside, who know no id of the register; name"
+            " the findings.json of the full audience"
+        )
+    return earlier
 
 
 def read_findings(path: Path) -> Record:
@@ -213,7 +241,9 @@ def drawn(
 def _plan(audit: Audit) -> dict[str, Any]:
     from audit import picture
 
-    plan = picture.plan(audit.data, audit.record, audit.previous_roll, audit.hidden)
+    plan = picture.plan(audit.data, audit.within or audit.record, audit.previous_roll)
+    if audit.hidden is not None:
+        plan = plan_outside(plan, audit.hidden)
     plan["rules"] = {
         j.rule.name: {
             "title": j.rule.title,

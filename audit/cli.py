@@ -82,7 +82,7 @@ def parser() -> argparse.ArgumentParser:
         "--audience",
         choices=("full", "outside"),
         default="full",
-        help="outside: stand-ins for names and contact details (full)",
+        help="outside: for an auditor, who sees pseudonyms (full)",
     )
     check.add_argument(
         "--fail-on",
@@ -246,6 +246,7 @@ def _check(options: argparse.Namespace) -> int:
         previous=options.previous,
         audience=options.audience,
         out=out,
+        make_key=to_stdout,
         progress=progress,
     )
     record = result.record

@@ -1,7 +1,6 @@
 """How the site looks, beside what was found: the plan that reports draw pictures and roll from.
 
 Built from the dataset once a pack; every key is left out where its tables were not given.
-For readers outside, names are left out and references stand in as in the record.
 """
 
 from __future__ import annotations
@@ -26,7 +25,6 @@ from audit.facts.standing import bound_dwelling, by_id, entitled
 from audit.facts.subjects import is_in
 from audit.facts.ways_out import network, ways
 from audit.facts.ways_out import plan as plan_of_ways
-from audit.outside import Standins, deep
 from audit.record import Finding, Record
 from audit.report.plan import DAYS, Cell, Door, Plan, ReachRow, RollRow, Week, Zone
 
@@ -40,10 +38,9 @@ def plan(
     data: Dataset,
     record: Record,
     previous_roll: Sequence[Mapping[str, str]] | None,
-    hidden: Standins,
 ) -> dict[str, Any]:
     """The plan of a site: names, places, hours, ways out, who reaches what, the access roll."""
-    made = Plan(names=_names(data, hidden))
+    made = Plan(names=_names(data))
     places, of_zone, of_dwelling = _places(data)
     if places:
         made["places"] = places  # type: ignore[typeddict-item]
@@ -54,26 +51,21 @@ def plan(
     if data.has("zones") and data.has("doors"):
         made["zones"], made["doors"] = _ways(data)
     if data.has("permissions") and data.has("people"):
-        made["roll"] = _roll(data, previous_roll, hidden)
+        made["roll"] = _roll(data, previous_roll)
         if data.has("doors"):
-            made["reach"] = _matrix(data, hidden)
-    if not hidden.outside:
-        return dict(made)
-    drawn = ("places", "weeks", "zones", "doors", "reach")
-    return {k: deep(v, hidden.scrubbed) if k in drawn else v for k, v in made.items()}
+            made["reach"] = _matrix(data)
+    return dict(made)
 
 
 def _text(value: Any) -> str:
     return "" if pd.isna(value) else str(value)
 
 
-def _names(data: Dataset, hidden: Standins) -> dict[str, dict[str, str]]:
+def _names(data: Dataset) -> dict[str, dict[str, str]]:
     names = {}
     for kind, (table, column) in NAMED.items():
-        if hidden.outside and kind == "person":
-            continue
         named = by_id(data, table)[column].dropna()
-        names[kind] = {hidden.of(str(k)): hidden.scrubbed(str(v)) for k, v in named.items()}
+        names[kind] = {str(k): str(v) for k, v in named.items()}
     return names
 
 
@@ -276,9 +268,7 @@ def _ways(data: Dataset) -> tuple[list[Zone], list[Door]]:
     return zones, doors
 
 
-def _roll(
-    data: Dataset, previous: Sequence[Mapping[str, str]] | None, hidden: Standins
-) -> list[RollRow]:
+def _roll(data: Dataset, previous: Sequence[Mapping[str, str]] | None) -> list[RollRow]:
     rows = access_roll(data)
     people = by_id(data, "people")
     at = people.index.get_indexer(pd.Index(rows["person_id"]))
@@ -287,8 +277,7 @@ def _roll(
         values = people[column].reset_index(drop=True).reindex(at)
         return ["" if pd.isna(v) else str(v) for v in values]
 
-    names = [""] * len(rows) if hidden.outside else of("name")
-    dwellings = [hidden.of(d) for d in of("dwelling_id")]
+    names, dwellings = of("name"), of("dwelling_id")
     starts = [s[:10] for s in of("start_date")]
     made = []
     for person, group, door, hours, through, sure, name, dwelling, start in zip(
@@ -297,34 +286,23 @@ def _roll(
         names, dwellings, starts, strict=True,
     ):  # fmt: skip
         what = str(group) if not pd.isna(group) else f"door {door}"
-        words = ", ".join(
-            f"{kind} {hidden.of(rest)}"
-            for kind, _, rest in (part.partition(" ") for part in str(through).split(", "))
-        )
         made.append(
             RollRow(
-                person=hidden.of(str(person)),
+                person=str(person),
                 name=name,
                 dwelling=dwelling,
-                door_group=hidden.of(what),
+                door_group=what,
                 hours=str(hours) if sure else f"{hours} (not all of it is known)",
-                through=words,
+                through=str(through),
                 since=start,
                 change="",
             )
         )
-    return made if previous is None else _changed(made, previous, hidden)
+    return made if previous is None else _changed(made, previous)
 
 
-def _changed(
-    now: list[RollRow], previous: Sequence[Mapping[str, str]], hidden: Standins
-) -> list[RollRow]:
-    """Who came, who went, and whose hours are others than at the previous review.
-
-    Of people who went, the register says no more which of their texts give them away: readers
-    outside are told that somebody went.
-    """
-    known = {row["person"] for row in now}
+def _changed(now: list[RollRow], previous: Sequence[Mapping[str, str]]) -> list[RollRow]:
+    """Who came, who went, and whose hours are others than at the previous review."""
 
     def key(row: Mapping[str, Any]) -> tuple[str, str]:
         return (
@@ -346,28 +324,22 @@ def _changed(
             change = ""
         marked.append(RollRow(**{**row, "change": change}))
     for (person, group), gone in before.items():
-
-        def told(column: str, gone: Mapping[str, Any] = gone) -> str:
-            return "" if hidden.outside else str(gone.get(column, ""))
-
         marked.append(
             RollRow(
-                person=person
-                if person in known or not hidden.outside
-                else "no longer in the register",
-                name=told("name"),
-                dwelling=told("dwelling"),
+                person=person,
+                name=gone.get("name", ""),
+                dwelling=gone.get("dwelling", ""),
                 door_group=group,
-                hours=str(gone.get("hours", "")),
-                through=told("through"),
-                since=told("since"),
+                hours=gone.get("hours", ""),
+                through=gone.get("through", ""),
+                since=gone.get("since", ""),
                 change="gone",
             )
         )
     return sorted(marked, key=lambda r: (r["person"], r["door_group"]))
 
 
-def _matrix(data: Dataset, hidden: Standins) -> Any:
+def _matrix(data: Dataset) -> Any:
     """People who reach the same doors at the same hours, against the doors that ask."""
     doors = by_id(data, "doors")
     asks = doors["entry"].isin(ASKED).to_numpy(bool)
@@ -390,7 +362,7 @@ def _matrix(data: Dataset, hidden: Standins) -> Any:
         members[tuple(cells[int(classes[person])])].append(person)
     people = by_id(data, "people")
     rows = [
-        ReachRow(name=_called(data, people, who, hidden), people=len(who), cells=list(row))
+        ReachRow(name=_called(data, people, who), people=len(who), cells=list(row))
         for row, who in sorted(members.items(), key=lambda i: (-len(i[1]), i[1][0]))
         if any(c != "never" for c in row)
     ]
@@ -401,13 +373,13 @@ def _matrix(data: Dataset, hidden: Standins) -> Any:
     return {"columns": columns, "rows": rows}
 
 
-def _called(data: Dataset, people: pd.DataFrame, who: list[int], hidden: Standins) -> str:
+def _called(data: Dataset, people: pd.DataFrame, who: list[int]) -> str:
     """What a class of people is called: a few by reference, many by role and building."""
     part = people.iloc[who]
-    if len(who) == 1 and not hidden.outside:
+    if len(who) == 1:
         return f"{part.index[0]} {_text(part['name'].iloc[0])}".strip()
     if len(who) <= 3:
-        return ", ".join(hidden.of(str(p)) for p in part.index)
+        return ", ".join(map(str, part.index))
     roles = " and ".join(sorted(part["role"].dropna().unique())) or "people"
     dwellings = by_id(data, "dwellings")
     places = dwellings.index.get_indexer(pd.Index(part["dwelling_id"]))

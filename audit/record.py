@@ -52,11 +52,11 @@ class Outcome(_Model):
 
 
 class SourceRow(_Model):
-    """Where a row stands; the header of a sheet is row 1."""
+    """Where a row stands; the header of a sheet is row 1. Readers outside are told the table."""
 
     file: str
     sheet: str | None
-    row: int
+    row: int | None
 
 
 class Decision(_Model):

@@ -110,12 +110,15 @@ def _line(finding: Finding) -> str:
 def _where(finding: Finding, most: int = 6) -> str:
     places: dict[str, list[int]] = defaultdict(list)
     for s in finding.sources:
-        places[s.file + (f" ({s.sheet})" if s.sheet else "")].append(s.row)
+        rows = places[s.file + (f" ({s.sheet})" if s.sheet else "")]
+        if s.row is not None:
+            rows.append(s.row)
     parts = []
     for file, rows in places.items():
         shown = ", ".join(map(str, rows[:most]))
         more = f" and {len(rows) - most:,} more" if len(rows) > most else ""
-        parts.append(f"{plain(file)} row{'s' if len(rows) > 1 else ''} {shown}{more}")
+        at = f" row{'s' if len(rows) > 1 else ''} {shown}{more}" if rows else ""
+        parts.append(plain(file) + at)
     return "; ".join(parts)
 
 

@@ -4,6 +4,7 @@
 
 - of a number or a list the first is for one, the second for more, a third for none (where there
   is no third, the second);
+- of a value that is withheld the last with a `%`, if there is one;
 - of anything else the first is for a value that is given, the last for one that is not.
 
 `%` in a form stands for the value: `{last_use:was last used on %|was never used}`.
@@ -13,7 +14,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
+
+NOT_SHOWN: Final = "(not shown)"
+"""What stands for a value that is withheld from a reader."""
 
 
 class Told(str):
@@ -39,7 +43,9 @@ class Told(str):
         if forms == "percent":
             return str(self) if self.number is None else f"{float(f'{100 * self.number:.2g}'):g} %"
         several = forms.split("|")
-        if self.number is None:
+        if self == NOT_SHOWN:
+            form = next((f for f in reversed(several) if "%" in f), several[0])
+        elif self.number is None:
             form = several[0] if self.given else several[-1]
         elif self.number == 0 and len(several) > 2:
             form = several[2]

@@ -368,7 +368,7 @@ class Workshop:
             if need is not None:
                 keys = need.members & chosen
             else:
-                rows = (Source(s.file, s.sheet, s.row) for s in f.sources)
+                rows = (Source(s.file, s.sheet, s.row) for s in f.sources if s.row is not None)
                 keys = frozenset(k for row in rows for k in on.get(row, ()))
             for key in keys:
                 parts[key].append(f.id)

@@ -91,8 +91,10 @@ def rows_text(finding: Finding) -> str:
     """Files and rows of a finding: `cards.csv 5, 9; people.csv 12`."""
     places: dict[str, list[int]] = defaultdict(list)
     for s in finding.sources:
-        places[f"{s.file} ({s.sheet})" if s.sheet else s.file].append(s.row)
-    return "; ".join(f"{file} {', '.join(map(str, rows))}" for file, rows in places.items())
+        rows = places[f"{s.file} ({s.sheet})" if s.sheet else s.file]
+        if s.row is not None:
+            rows.append(s.row)
+    return "; ".join(f"{file} {', '.join(map(str, rows))}".strip() for file, rows in places.items())
 
 
 def subjects_text(subjects: Mapping[str, Sequence[str]]) -> str:

@@ -120,7 +120,7 @@
   const byId = new Map(findings.map((finding) => [finding.id, finding]));
   const hay = (finding) => finding.hay ??= [finding.id, finding.rule, title(finding.rule), finding.summary, finding.remedy,
     Object.entries(finding.subjects).map(([key, ids]) => ids.map((id) => label(key, id)).join(" ")).join(" "),
-    finding.sources.map((source) => `${text(source[0])} ${source[1] === null ? "" : text(source[1])} row ${source[2]}`).join(" "),
+    finding.sources.map((source) => `${text(source[0])} ${source[1] === null ? "" : text(source[1])} row ${source[2] === null ? "" : source[2]}`).join(" "),
     [...finding.places].map((place) => placeNames.get(place)).join(" "),
     JSON.stringify(finding.evidence)].join(" ").toLowerCase();
   const inForce = (finding) => finding.decision && finding.decision.state === "in force";
@@ -288,7 +288,7 @@
   };
 
   // ---- one finding --------------------------------------------------------------------------------------------------
-  const sourceWords = (source) => visible(text(source[0])) + (source[1] === null ? "" : `, sheet ${visible(text(source[1]))}`) + `, row ${source[2]}`;
+  const sourceWords = (source) => visible(text(source[0])) + (source[1] === null ? "" : `, sheet ${visible(text(source[1]))}`) + (source[2] === null ? "" : `, row ${source[2]}`);
   const value = (given) => {
     if (given === null || given === undefined || given === "") return h("span", { class: "quiet" }, "not given");
     if (given === true || given === false) return given ? "yes" : "no";
@@ -612,7 +612,7 @@
     at("site").append(told(data.site.name));
     at("scope").append(`As of ${date(data.as_of)}. ${data.stage === "upload" ? "Check before upload" : "Full review"}, `
       + `local code “${visible(data.site.local_code)}”, times of ${visible(data.site.timezone)}.`
-      + (data.audience === "outside" ? " For readers outside: names are replaced by stand-ins." : ""));
+      + (data.audience === "outside" ? " For readers outside: people, dwellings, cards and PINs are replaced by pseudonyms." : ""));
     const failed = states("failed").length;
     const not = states("not-assessed").length;
     const partly = states("partly").length;
