@@ -259,7 +259,7 @@ def site_from(raw: Mapping[str, Any], text: str = "", name: str = "site.toml") -
         date_order=parsed.site.date_order,
         id=parsed.site.id,
         contact=parsed.site.contact,
-        without=parsed.site.without,
+        without=list(parsed.site.without),
         building=parsed.building,
         cards=parsed.cards,
         roles=parsed.roles,
