@@ -3,21 +3,41 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 import rules
-from audit import ingest, ledger
+from audit import cases, ingest, ledger, packs
+from audit.arithmetic.thresholds import Case
 from audit.attest import statement
 from audit.attest.key import commitment, site_key
 from audit.contract import Dataset, InputError, Rule, collect
 from audit.engine import Judged, run
+from audit.facts import setting
 from audit.outside import Veil, outside, plan_outside, veil
-from audit.record import InputRow, Record, SiteFacts, order, read_record, totals
+from audit.program import catalogue_digest, version
+from audit.record import (
+    Differs,
+    InputRow,
+    PreviousRecord,
+    ProgramFacts,
+    Record,
+    Scope,
+    SiteFacts,
+    TableScope,
+    order,
+    read_record,
+    totals,
+)
 from audit.report import pack
+from audit.schema import TABLES
+from audit.verdict import verdict
 
 Progress = Callable[[str], None]
 
@@ -100,9 +120,20 @@ def of_dataset(
         {p.id for p in not_reassessed},
     )
     findings = order(findings)
+    about = {identity: a for j in judged for identity, a in j.about.items()}
+    found = cases.cases(findings, about, _setting(data, judged))
+    of_case = {f: c.id for c in found for f in c.findings}
+    findings = [
+        f.model_copy(update={"case": of_case[f.id], "first_seen": f.first_seen or _day(data)})
+        for f in findings
+    ]
     record = Record(
+        program=ProgramFacts(version=version(), catalogue=catalogue_digest()),
         site=SiteFacts(
-            name=data.site.name, timezone=data.site.timezone, local_code=data.site.local_code
+            id=data.site.id,
+            name=data.site.name,
+            timezone=data.site.timezone,
+            local_code=data.site.local_code,
         ),
         as_of=data.as_of.isoformat(),
         stage="upload" if stage == "upload" else "review",
@@ -119,6 +150,17 @@ def of_dataset(
         ],
         outcomes=[j.outcome for j in judged],
         findings=findings,
+        cases=found,
+        case_totals=cases.totals_of(found),
+        verdict=verdict(judged, found, findings, setting.exits_listed(data)),
+        scope=_scope(data, earlier),
+        previous=(
+            None
+            if earlier is None
+            else PreviousRecord(
+                site=earlier.site.name, as_of=earlier.as_of, digest=_digest(earlier)
+            )
+        ),
         mended=mended,
         not_reassessed=not_reassessed,
         totals=totals(findings),
@@ -145,6 +187,87 @@ def _earlier(path: Path) -> Record:
             " the findings.json of the full audience"
         )
     return earlier
+
+
+def _day(data: Dataset) -> str:
+    return data.as_of.isoformat()
+
+
+def _digest(record: Record) -> str:
+    return hashlib.sha256(record.to_json().encode()).hexdigest()
+
+
+def _setting(data: Dataset, judged: Sequence[Judged]) -> cases.Setting:
+    """What cases need to know of the site; of a site without findings nothing is looked up."""
+    titles = {j.rule.name: j.rule.title for j in judged}
+    if not any(j.findings for j in judged):
+        return cases.Setting(titles=titles)
+    at_doors = any(j.findings and j.rule.life_safety for j in judged)
+    return cases.Setting(
+        holder=setting.holders(data),
+        dwelling_of=setting.dwellings_of(data),
+        last_day=setting.last_days(data),
+        entitled=setting.entitled_people(data),
+        people_of=setting.people_of(data),
+        place=setting.places(data),
+        door_like=setting.likeness(data) if at_doors or len(data["doors"]) else {},
+        at_door=setting.people_at_doors(data) if at_doors else {},
+        in_zone=setting.people_in_zones(data) if at_doors else {},
+        occupants=setting.own_occupants(data),
+        unknown_people=setting.unknown_people(data),
+        titles=titles,
+    )
+
+
+def _scope(data: Dataset, earlier: Record | None) -> Scope:
+    """What the audit rests on: policy that differs from the pack, what is mapped, the tables."""
+    pack = packs.load(data.site.local_code).values
+    differs = [
+        Differs(key=key, site=_told(value), pack=_told(pack.get(key)))
+        for key, value in data.policy
+        if value != pack.get(key)
+    ]
+    before: dict[str, int] = {}
+    for row in earlier.inputs if earlier is not None else ():
+        before[row.table] = before.get(row.table, 0) + row.rows
+    rows: dict[str, int] = {}
+    for given in data.inputs:
+        rows[given.table] = rows.get(given.table, 0) + given.rows
+    return Scope(
+        policy=differs,
+        mapped_columns=sum(len(s.columns) for s in data.site.sources.values()),
+        mapped_words=sum(len(w) for s in data.site.sources.values() for w in s.values.values()),
+        missing_tables=[t for t in TABLES if t not in data.tables],
+        tables=[
+            TableScope(
+                table=t,
+                rows=n,
+                previous_rows=before.get(t, 0) if earlier is not None else None,
+                newest=_newest(data, t),
+            )
+            for t, n in rows.items()
+            if t in TABLES
+        ],
+    )
+
+
+def _told(value: object) -> str:
+    if isinstance(value, tuple) and value and all(isinstance(c, Case) for c in value):
+        return "; ".join("no value" if c.value is None else str(c.value) for c in value)
+    return "not set" if value is None else str(value)
+
+
+def _newest(data: Dataset, table: str) -> str | None:
+    """The newest day, not after as-of, that any date column of the table holds."""
+    frame = data[table]
+    days = [
+        day
+        for c in TABLES[table].columns
+        if c.kind in ("date", "moment") and c.name in frame
+        for day in [frame[c.name][frame[c.name] < data.today + pd.Timedelta(days=1)].max()]
+        if not pd.isna(day)
+    ]
+    return max(days).date().isoformat() if days else None
 
 
 def read_findings(path: Path) -> Record:

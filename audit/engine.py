@@ -236,6 +236,7 @@ def _findings(
                 references=references,
                 change=None,
                 decision=None,
+                anchor=anchor_of(rule, subjects),
             )
         )
     return findings, about
@@ -260,11 +261,24 @@ def _causes(
     keys = failing["cause_key"] if "cause_key" in failing else [None] * size
     joint = "." if rule.cause.kind == "column" else " "
     told = []
-    for kind, key, subjects in zip(kinds, keys, subject_rows, strict=True):
+    others = [k for k in rule.cause.key if k not in rule.subjects and k in failing]
+    rows = (
+        [
+            dict(zip(others, map(_names, r), strict=True))
+            for r in zip(*(failing[k] for k in others), strict=True)
+        ]
+        if others
+        else [{}] * size
+    )
+    for kind, key, subjects, own in zip(kinds, keys, subject_rows, rows, strict=True):
         if key is None or pd.isna(key):
             anchor = {**subjects, **anchor_of(rule, subjects)}
             parts = [
-                part[1:] if part.startswith("=") else " ".join(anchor.get(part, ()))
+                (
+                    part[1:]
+                    if part.startswith("=")
+                    else " ".join(anchor.get(part) or own.get(part, []))
+                )
                 for part in rule.cause.key
             ]
             key = joint.join(p for p in parts if p)

@@ -11,11 +11,16 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from audit.site import InputError
 
-FORMAT: Final = "door-audit findings 1"
+FORMAT: Final = "door-audit findings 2"
+CAUTION: Final = (
+    "Made from the data supplied. It is not a fire risk assessment and does not replace a"
+    " competent person or the regulations and guidance that apply to this building. What is not"
+    " recorded was not checked."
+)
 PRIORITIES = ("immediate", "planned", "advisory")
 Priority = Literal["immediate", "planned", "advisory"]
 State = Literal["assessed", "partly", "not-assessed", "failed"]
-Change = Literal["new", "standing", "returned"]
+Change = Literal["new", "standing", "wider", "narrower", "returned"]
 
 
 class _Model(BaseModel):
@@ -25,6 +30,7 @@ class _Model(BaseModel):
 class SiteFacts(_Model):
     """Which site the record speaks of."""
 
+    id: str | None = None
     name: str
     timezone: str
     local_code: str
@@ -87,6 +93,10 @@ class Finding(_Model):
     references: list[str]
     change: Change | None
     decision: Decision | None
+    anchor: dict[str, list[str]] = {}
+    first_seen: str | None = None
+    reviews: int = 1
+    case: str | None = None
 
     @property
     def silenced(self) -> bool:
@@ -114,11 +124,142 @@ class Totals(_Model):
     advisory: int
 
 
+class Case(_Model):
+    """Findings of one cause with one thing to do: what people read, decide and sign."""
+
+    id: str
+    kind: str
+    title: str
+    cause: str
+    priority: Priority
+    life_safety: bool
+    rank: int
+    people: int
+    place: str
+    findings: list[str]
+    open: int
+    do: list[str]
+    who: list[str]
+    change: Literal["new", "standing", "changed"] | None
+
+
+class CaseTotals(_Model):
+    """Open cases by priority."""
+
+    immediate: int
+    planned: int
+    advisory: int
+
+
+class Coverage(_Model):
+    """How many of the stage's rules were run; they add up."""
+
+    assessed: int
+    partly: int
+    not_assessed: int
+    not_applicable: int
+    failed: int
+
+
+class NotRun(_Model):
+    """An important rule that was not fully run, and what is missing for it."""
+
+    rule: str
+    missing: str
+
+
+class Silent(_Model):
+    """A rule for which the local code has no value, and which."""
+
+    rule: str
+    threshold: str
+
+
+class Next(_Model):
+    """What to record next: a table, column or building fact, in one sentence."""
+
+    record: str
+    words: str
+    rules: list[str]
+    rows: int
+
+
+VerdictState = Literal["incomplete", "trapped", "act-now", "work-due", "not-enough-run", "in-order"]
+
+
+class Part(_Model):
+    """The verdict over a part of the rules."""
+
+    name: str
+    state: VerdictState
+    words: str
+    coverage: Coverage
+    important_not_run: int
+
+
+class Verdict(_Model):
+    """The answer of the audit in one state and its words (cases.md 5)."""
+
+    state: VerdictState
+    words: str
+    coverage: Coverage
+    important_not_run: list[NotRun]
+    pack_silent: list[Silent]
+    parts: list[Part]
+    next: list[Next]
+    kept: int
+    promised: int
+
+
+class Differs(_Model):
+    """A policy value of the site beside the local code's own."""
+
+    key: str
+    site: str
+    pack: str
+
+
+class TableScope(_Model):
+    """One table: its rows, those of the previous record, and its newest date."""
+
+    table: str
+    rows: int
+    previous_rows: int | None
+    newest: str | None
+
+
+class Scope(_Model):
+    """What the audit rests on: policy that differs, mapped words and columns, tables."""
+
+    policy: list[Differs]
+    mapped_columns: int
+    mapped_words: int
+    missing_tables: list[str]
+    tables: list[TableScope]
+
+
+class ProgramFacts(_Model):
+    """What made the record: its version, and the digest of its catalogue of rules."""
+
+    version: str
+    catalogue: str
+
+
+class PreviousRecord(_Model):
+    """The record that this one was compared with."""
+
+    site: str
+    as_of: str
+    digest: str
+
+
 class Record(_Model):
     """The whole of findings.json. `notices` are things to say aloud: decisions that lapsed,
     match nothing or are incomplete, an encoding that was assumed."""
 
-    format: Literal["door-audit findings 1"] = FORMAT
+    format: Literal["door-audit findings 2"] = FORMAT
+    caution: str = CAUTION
+    program: ProgramFacts | None = None
     site: SiteFacts
     as_of: str
     stage: Literal["review", "upload"]
@@ -126,9 +267,16 @@ class Record(_Model):
     inputs: list[InputRow]
     outcomes: list[Outcome]
     findings: list[Finding]
+    cases: list[Case] = []
     mended: list[Past]
     not_reassessed: list[Past]
     totals: Totals
+    case_totals: CaseTotals = CaseTotals(immediate=0, planned=0, advisory=0)
+    verdict: Verdict | None = None
+    scope: Scope | None = None
+    previous: PreviousRecord | None = None
+    people: dict[str, str] = {}
+    roll: list[dict[str, str]] = []
     notices: list[str] = []
 
     def to_json(self) -> str:
@@ -166,7 +314,13 @@ def read_record(text: str, name: str) -> Record:
         raw = json.loads(text)
     except (ValueError, RecursionError):
         raise InputError(f"{name}: not a findings file: it is no valid JSON") from None
-    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
+    given = raw.get("format") if isinstance(raw, dict) else None
+    if given == "door-audit findings 1":
+        raise InputError(
+            f"{name}: is a findings file of format 1, which this version can't compare with;"
+            " audit that site again with this version"
+        )
+    if given != FORMAT:
         raise InputError(f'{name}: not a findings file: it lacks "format": "{FORMAT}"')
     try:
         return Record.model_validate(raw)

@@ -16,7 +16,7 @@ from rules.doors._shared import facts_of_doors, overdue
         " none on record."
     ),
     priority="planned",
-    needs={"doors": ("alarm_interface_tested", "lock", "alarm_release")},
+    needs={"doors": ("lock",)},
     uses=("locks", "zones", "dwellings", "buildings"),
     policy=("alarm_interface_test_every_months",),
     subjects=("door",),

@@ -14,7 +14,7 @@ from audit.facts.doors import alarm_at, controlled, doors, judged, on_route
     priority="immediate",
     upload=True,
     life_safety=True,
-    needs={"doors": ("escape_route", "lock", "mechanical_exit", "alarm_release")},
+    needs={"doors": ("lock",)},
     uses=("locks", "zones", "dwellings", "buildings"),
     policy=("leaf_switch_needs_alarm",),
     subjects=("door",),
