@@ -11,7 +11,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal, Protocol
+from typing import Any, Final, Literal, Protocol
 
 from audit.record import PRIORITIES, Case, CaseTotals, Finding, Priority
 
@@ -100,10 +100,11 @@ def cases(
         _case(kind, key, members, about, setting)
         for (kind, key), members in _alike(grouped, setting).items()
     ]
-    return sorted(made, key=_urgency)
+    return sorted(made, key=urgency)
 
 
-def _urgency(case: Case) -> tuple[object, ...]:
+def urgency(case: Case) -> tuple[Any, ...]:
+    """The order of cases (cases.md 4)."""
     return (case.rank, -case.people, not case.place, natural(case.place), case.id)
 
 
@@ -364,21 +365,22 @@ def _title(kind: str, key: str, members: Sequence[Finding], setting: Setting) ->
     if kind == "doors":
         doors = {d for f in members for d in f.subjects["door"]}
         worst = min(members, key=lambda f: PRIORITIES.index(f.priority))
-        return f"{len(doors)} doors alike: {_lower(setting.titles.get(worst.rule, worst.rule))}"
+        return f"{len(doors)} doors alike: {lowered(setting.titles.get(worst.rule, worst.rule))}"
     if kind == "alike":
         word = next((w for w in PLURAL if w in members[0].subjects), "")
         ids = {i for f in members for i in f.subjects.get(word, ())}
-        return f"{len(ids) or n} {PLURAL.get(word, 'rows')}: {_lower(first)}"
+        return f"{len(ids) or n} {PLURAL.get(word, 'rows')}: {lowered(first)}"
     if kind in ("rule", "codes", "column", "form", "round"):
         return f"{first} ({n})" if n > 1 else first
     noun = NOUNS[kind][0]
     name = key or "not recorded"
     if len(rules) == 1:
-        return f"{noun} {name}: {_lower(first)}"
+        return f"{noun} {name}: {lowered(first)}"
     return f"{noun} {name}: {n} findings"
 
 
-def _lower(title: str) -> str:
+def lowered(title: str) -> str:
+    """A title within a sentence."""
     return title if title[:2].isupper() else title[:1].lower() + title[1:]
 
 

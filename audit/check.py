@@ -20,6 +20,7 @@ from audit.attest.key import commitment, site_key
 from audit.contract import Dataset, InputError, Rule, collect
 from audit.engine import Judged, run
 from audit.facts import setting
+from audit.insurer import InsurerRecord, insurer, recorded
 from audit.outside import Veil, outside, plan_outside, veil
 from audit.program import catalogue_digest, version
 from audit.record import (
@@ -46,8 +47,8 @@ Progress = Callable[[str], None]
 class Audit:
     """A record with what the reports need beside it: the site's picture and earlier roll.
 
-    For readers outside, `within` is the record of the full audience, from which the plan is made
-    before `hidden` veils it.
+    For other audiences `record` stays that of the full one; what they get is `outside` or
+    `insurer`, and the plan is veiled by `hidden`.
     """
 
     record: Record
@@ -57,7 +58,13 @@ class Audit:
     hidden: Veil | None = None
     key: bytes | None = None
     previous: Path | None = None
-    within: Record | None = None
+    outside: Record | None = None
+    insurer: InsurerRecord | None = None
+
+    @property
+    def told(self) -> Record | InsurerRecord:
+        """The record for the pack's audience."""
+        return self.insurer or self.outside or self.record
 
 
 def all_rules() -> tuple[Rule, ...]:
@@ -89,9 +96,18 @@ def audited(
     if progress is not None:
         progress("reading the tables")
     data = ingest.load_site(site, as_of)
+    if earlier is not None:
+        _comparable(earlier, data)
     key = site_key(site, make=make_key or out is not None)
     decisions = ingest.read_decisions(site)
-    audit = of_dataset(data, decisions, stage, earlier, audience, progress, key=key)
+    reviews = (
+        recorded(site, data.as_of, lambda r: bool(r["site"]["name"] == data.site.name))
+        if audience == "insurer"
+        else []
+    )
+    audit = of_dataset(
+        data, decisions, stage, earlier, audience, progress, key=key, reviews=reviews
+    )
     roll = _roll_beside(previous) if previous is not None else None
     return replace(audit, previous_roll=roll, previous=previous)
 
@@ -105,8 +121,11 @@ def of_dataset(
     progress: Progress | None = None,
     *,
     key: bytes | None = None,
+    reviews: Sequence[Mapping[str, Any]] = (),
 ) -> Audit:
-    """Audits a dataset that is already there; `key` is its site's."""
+    """Audits a dataset that is already there; `key` is its site's, `reviews` its earlier records
+    as the insurer's course takes them.
+    """
     judged = run(all_rules(), data, stage, progress)
     if progress is not None:
         progress("")
@@ -174,8 +193,28 @@ def of_dataset(
             " ZIP cannot keep one: unpack it and name the folder)"
         )
     hidden = veil(data, key)
-    told = outside(record, data, {j.rule.name: j.rule for j in judged}, hidden)
-    return Audit(told, data, judged, hidden=hidden, key=key, within=record)
+    if audience == "insurer":
+        named = {j.rule.name: (j.rule.family, j.rule.title) for j in judged}
+        public = {kind: hidden.public.get(kind, frozenset()) for kind in ("door", "zone")}
+        told = insurer(record, named, lambda kind, name: name in public[kind], reviews)
+        return Audit(record, data, judged, hidden=hidden, key=key, insurer=told)
+    veiled = outside(record, data, {j.rule.name: j.rule for j in judged}, hidden)
+    return Audit(record, data, judged, hidden=hidden, key=key, outside=veiled)
+
+
+def _comparable(earlier: Record, data: Dataset) -> None:
+    """InputError where the earlier record is another site's, or of a later day."""
+    site, other = data.site, earlier.site
+    if (site.id != other.id) if site.id and other.id else (site.name != other.name):
+        raise InputError(
+            f"--previous is of another site ({other.name}), not of {site.name}; name an earlier"
+            " findings.json of this site"
+        )
+    if earlier.as_of > data.as_of.isoformat():
+        raise InputError(
+            f"--previous is as of {earlier.as_of}, later than this audit ({data.as_of}); name an"
+            " earlier findings.json"
+        )
 
 
 def _earlier(path: Path) -> Record:
@@ -303,7 +342,7 @@ def write_pack(
     """Draws the wanted formats and moves the pack into its place whole."""
     files = drawn(audit, formats, progress)
     manifest = statement.stated(
-        json.loads(audit.record.to_json()),
+        json.loads(audit.told.to_json()),
         files,
         kind="pack",
         formats=formats,
@@ -313,7 +352,7 @@ def write_pack(
             [(i.table, i.file, i.sha256) for i in audit.data.inputs],
             audit.data.other_inputs,
             audit.previous,
-            told=audit.record.audience == "full",
+            told=audit.told.audience == "full",
         ),
         previous=statement.beside(audit.previous),
     )
@@ -327,7 +366,9 @@ def drawn(
     from audit.report import tables
 
     say = progress or (lambda _: None)
-    record = audit.record
+    if audit.insurer is not None:
+        return _drawn_for_insurer(audit.insurer, formats, say)
+    record = audit.outside or audit.record
     files: dict[str, bytes] = {}
     whole = record.to_json()
     if "json" in formats:
@@ -361,10 +402,29 @@ def drawn(
     return files
 
 
+def _drawn_for_insurer(
+    record: InsurerRecord, formats: Sequence[str], say: Progress
+) -> dict[str, bytes]:
+    from audit.report import insurer as report
+
+    whole = record.to_json()
+    raw = json.loads(whole)
+    files: dict[str, bytes] = {}
+    if "json" in formats:
+        files["findings.json"] = whole.encode()
+    if "html" in formats:
+        files["report.html"] = report.html(raw).encode()
+    if "pdf" in formats:
+        say("writing report.pdf")
+        files["report.pdf"] = report.pdf(raw, whole)
+        say("")
+    return files
+
+
 def _plan(audit: Audit) -> dict[str, Any]:
     from audit import picture
 
-    plan = picture.plan(audit.data, audit.within or audit.record, audit.previous_roll)
+    plan = picture.plan(audit.data, audit.record, audit.previous_roll)
     if audit.hidden is not None:
         plan = plan_outside(plan, audit.hidden)
     plan["rules"] = {

@@ -80,9 +80,9 @@ def parser() -> argparse.ArgumentParser:
     )
     check.add_argument(
         "--audience",
-        choices=("full", "outside"),
+        choices=("full", "outside", "insurer"),
         default="full",
-        help="outside: for an auditor, who sees pseudonyms (full)",
+        help="outside: for an auditor, who sees pseudonyms; insurer: counts and life safety (full)",
     )
     check.add_argument(
         "--fail-on",
@@ -251,7 +251,7 @@ def _check(options: argparse.Namespace) -> int:
     )
     record = result.record
     if to_stdout:
-        sys.stdout.write(record.to_json())
+        sys.stdout.write(result.told.to_json())
     elif out is not None:
         check.write_pack(result, out, formats, progress)
     if not to_stdout and not options.quiet:

@@ -18,10 +18,23 @@ from typing import Any, Final
 import pandas as pd
 
 from audit.attest.key import keyed
+from audit.cases import CAUSES, NOUNS, lowered, urgency
 from audit.contract import Dataset, Rule
 from audit.facts.reach import groups
 from audit.facts.standing import bound_dwelling, by_id
-from audit.record import Decision, Finding, InputRow, Past, Record, SourceRow, order
+from audit.record import (
+    Case,
+    Decision,
+    Finding,
+    InputRow,
+    Past,
+    Record,
+    Scope,
+    SourceRow,
+    TableScope,
+    Verdict,
+    order,
+)
 from audit.schema import REFERENCE_SUBJECTS, TABLES
 from audit.wording import NOT_SHOWN as WITHHELD
 from audit.wording import sentence
@@ -265,7 +278,11 @@ def subjects_outside(subjects: Mapping[str, Sequence[str]], hidden: Veil) -> dic
 def outside(record: Record, data: Dataset, rules: Mapping[str, Rule], hidden: Veil) -> Record:
     """The record for readers outside. Its notices, which quote files, stay within."""
     table_of = {(t.file, t.sheet): name for name, t in data.tables.items()}
+    findings = order(_finding(f, rules[f.rule], table_of, hidden) for f in record.findings)
+    by_id = {f.id: f for f in findings}
+    titles = {name: rule.title for name, rule in rules.items()}
     return Record(
+        program=record.program,
         site=record.site,
         as_of=record.as_of,
         stage=record.stage,
@@ -278,11 +295,60 @@ def outside(record: Record, data: Dataset, rules: Mapping[str, Rule], hidden: Ve
             for i in record.inputs
         ],
         outcomes=record.outcomes,
-        findings=order(_finding(f, rules[f.rule], table_of, hidden) for f in record.findings),
+        findings=findings,
+        cases=sorted((_case(c, by_id, titles, hidden) for c in record.cases), key=urgency),
         mended=_pasts(record.mended, hidden),
         not_reassessed=_pasts(record.not_reassessed, hidden),
         totals=record.totals,
+        case_totals=record.case_totals,
+        verdict=None if record.verdict is None else verdict_outside(record.verdict),
+        scope=None if record.scope is None else scope_outside(record.scope),
+        previous=record.previous,
     )  # fmt: skip
+
+
+NAMED_BY: Final = {
+    "leaver": "person", "watch": "door", "unknown": "number",
+    **{k: k for k in ("person", "card", "pin", "dwelling", "schedule", "building", "zone", "door",
+                      "station")},
+}  # fmt: skip
+"""The subject that names a case of each kind; cases of other kinds have no name."""
+
+
+def _case(
+    case: Case, by_id: Mapping[str, Finding], titles: Mapping[str, str], hidden: Veil
+) -> Case:
+    """A case in the words of its findings for readers outside."""
+    ids = {hidden.finding(f) for f in case.findings}
+    members = order(by_id[i] for i in ids)
+    title = case.title
+    if case.kind in NAMED_BY:
+        rules = {f.rule for f in members}
+        tail = lowered(titles[members[0].rule]) if len(rules) == 1 else f"{len(members)} findings"
+        named = sorted({n for f in members for n in f.subjects.get(NAMED_BY[case.kind], ())[:1]})
+        title = f"{NOUNS[case.kind][0]} {', '.join(named[:3]) or 'not recorded'}: {tail}"
+    return Case(
+        id=keyed(hidden.key, "case", case.id)[:16],
+        kind=case.kind,
+        title=title,
+        cause=CAUSES.get(case.kind) or members[0].summary,
+        priority=case.priority,
+        life_safety=case.life_safety,
+        rank=case.rank,
+        people=case.people,
+        place=min(filter(None, map(_placed, members)), default=""),
+        findings=[f.id for f in members],
+        open=case.open,
+        do=case.do,
+        who=case.who,
+        change=case.change,
+    )
+
+
+def _placed(f: Finding) -> str:
+    """The id where a finding is, or whose it is."""
+    kinds = ("building", "door", "zone", "dwelling", "person", "card", "pin", "station", "table")
+    return next((f.subjects[k][0] for k in kinds if f.subjects.get(k)), "")
 
 
 def _finding(
@@ -291,6 +357,8 @@ def _finding(
     subjects = subjects_outside(f.subjects, hidden)
     evidence = evidence_outside(f.evidence, hidden)
     tables = sorted({table_of.get((s.file, s.sheet), "another table") for s in f.sources})
+    table = {"table": f.subjects["table"]} if "table" in f.subjects else {}
+    anchor = subjects_outside({**table, **f.anchor}, hidden)
     return Finding(
         id=hidden.finding(f.id),
         rule=f.rule,
@@ -305,6 +373,10 @@ def _finding(
         references=f.references,
         change=f.change,
         decision=_decision(f.decision),
+        anchor={kind: anchor[kind] for kind in f.anchor},
+        first_seen=f.first_seen,
+        reviews=f.reviews,
+        case=f.case and keyed(hidden.key, "case", f.case)[:16],
     )
 
 
@@ -446,3 +518,38 @@ def roll_outside(rows: Iterable[Mapping[str, str]], hidden: Veil) -> list[dict[s
             }
         )  # fmt: skip
     return sorted(told, key=lambda r: (r["person"], r["door_group"]))
+
+
+# --- scope and verdict -------------------------------------------------------------------
+
+
+def scope_outside(scope: Scope) -> Scope:
+    """The scope for readers outside: how many words and columns site.toml maps, months of days."""
+    return Scope(
+        policy=scope.policy,
+        mapped_columns=scope.mapped_columns,
+        mapped_words=scope.mapped_words,
+        missing_tables=scope.missing_tables,
+        tables=[
+            TableScope(
+                table=t.table, rows=t.rows, previous_rows=t.previous_rows,
+                newest=t.newest and t.newest[:7],
+            )
+            for t in scope.tables
+        ],
+    )  # fmt: skip
+
+
+def verdict_outside(verdict: Verdict) -> Verdict:
+    """The verdict for readers outside: without what the office is to record next."""
+    return Verdict(
+        state=verdict.state,
+        words=verdict.words,
+        coverage=verdict.coverage,
+        important_not_run=verdict.important_not_run,
+        pack_silent=verdict.pack_silent,
+        parts=verdict.parts,
+        next=[],
+        kept=verdict.kept,
+        promised=verdict.promised,
+    )

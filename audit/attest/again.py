@@ -31,7 +31,7 @@ def audited_again(site: Path, earlier: Path | None, verdict: Verdict) -> None:
         reason = str(e) if isinstance(e, InputError) else "no such day"
         verdict.wrong.append(f"the audit cannot be run again: {reason}")
         return
-    if digest(audit.record.to_json().encode()) == listed:
+    if digest(audit.told.to_json().encode()) == listed:
         verdict.proved.append("the same audit of the same data gives the same findings.json")
     else:
         verdict.wrong.append("findings.json: the same audit of the data gives another one")

@@ -28,7 +28,10 @@ def disagreements(raw: Mapping[str, Any], statement: Statement) -> list[str]:
         if getattr(told, name) != value
     ]
     listed = Counter((i.table, i.commitment) for i in told.inputs)
-    if Counter((i["table"], i["commitment"]) for i in raw["inputs"] if i["commitment"]) - listed:
+    if (
+        Counter((i["table"], i["commitment"]) for i in raw.get("inputs", ()) if i["commitment"])
+        - listed
+    ):
         wrong.append("the data files: findings.json and the manifest do not list the same")
     if "findings" in raw:
         wrong += _totals(raw)

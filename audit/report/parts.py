@@ -12,8 +12,8 @@ PARTS: Final[dict[str, tuple[str, ...]]] = {
     "html": ("report.html",),
     "pdf": ("report.pdf",),
 }
-WITHHELD: Final[dict[str, frozenset[str]]] = {"full": frozenset()}
-"""Files of the full audience that another one does not get."""
+INSURER: Final = frozenset({"findings.json", "report.html", "report.pdf"})
+LETTERS: Final = frozenset({"letters.csv", "letters.pdf"})
 
 
 def expected(kind: str, formats: Sequence[str], audience: str) -> frozenset[str]:
@@ -21,4 +21,6 @@ def expected(kind: str, formats: Sequence[str], audience: str) -> frozenset[str]
     if kind != "pack":
         return frozenset({"findings.json"})
     named = {name for f in formats for name in PARTS.get(f, ())}
-    return frozenset(named) - WITHHELD.get(audience, frozenset())
+    if audience == "insurer":
+        return frozenset(named) & INSURER
+    return frozenset(named) - (LETTERS if audience == "outside" else frozenset())

@@ -55,7 +55,7 @@ def render(record: Record, plan: Mapping[str, Any]) -> bytes:
     import typst
 
     content = _content(record, plan)
-    fonts = _Fonts(typst)
+    fonts = Fonts(typst)
     shown = fonts.fit(content)
     shown["replaced"] = fonts.replaced
     day = dt.datetime.fromisoformat(record.as_of).replace(tzinfo=dt.UTC)
@@ -286,7 +286,7 @@ def _references(record: Record, titles: Mapping[str, str]) -> list[dict[str, Any
     ]
 
 
-class _Fonts:
+class Fonts:
     """Which characters the embedded fonts can show under the archive standards."""
 
     SURE = re.compile(r"[\n -~\u00a0-\u00ac\u00ae-\u017f\u2013\u2014\u2018-\u201e\u2026\u20ac]*\Z")
