@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit import check, outside
+from audit.attest.verify import verified
 from audit.faults import InputError
 from audit.schema import TABLES
 from tests.needles import texts, texts_of
@@ -148,11 +149,11 @@ def test_pseudonyms_are_the_same_in_every_pack_and_others_at_another_site(
         return {p for f in record.findings for p in f.subjects.get("person", ())}
 
     home = packs[0].parent / "site"
-    later = people(_audit(home, as_of=dt.date(2026, 10, 31)).record)
-    now = people(_audit(home).record)
+    later = people(_audit(home, as_of=dt.date(2026, 10, 31)).told)
+    now = people(_audit(home).told)
     assert now
     assert now & later
-    elsewhere = people(_audit(_site(tmp_path / "s")).record)
+    elsewhere = people(_audit(_site(tmp_path / "s")).told)
     assert elsewhere
     assert not now & elsewhere
 
@@ -185,7 +186,7 @@ def test_order_tells_nothing(tmp_path: Path) -> None:
     }  # fmt: skip
     seen = [
         shown[f.subjects["person"][0]]
-        for f in audit.record.findings
+        for f in audit.told.findings
         if f.rule == "departed-with-card"
     ]
     assert sorted(seen) == list(range(40))
@@ -193,7 +194,7 @@ def test_order_tells_nothing(tmp_path: Path) -> None:
     assert 8 < rising < 31  # as by chance: of 39 steps about half
     lists = [
         f.subjects["card"]
-        for f in audit.record.findings
+        for f in audit.told.findings
         if len(f.subjects.get("card", ())) > 1
     ]  # fmt: skip
     assert all(names == sorted(names) for names in lists)
@@ -256,6 +257,65 @@ def test_a_zip_has_no_key(tmp_path: Path) -> None:
     packed = shutil.make_archive(str(tmp_path / "s"), "zip", tmp_path / "s")
     with pytest.raises(InputError, match="unpack it"):
         _audit(Path(packed))
+
+
+# --- the insurer -------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def insurer_pack(packs: tuple[Path, Path]) -> Path:
+    """The insurer's pack of the same site, with a recorded review."""
+    home = packs[0].parent
+    review = home / "site" / "reviews" / "2026-06-30"
+    review.mkdir(parents=True)
+    (review / "findings.json").write_bytes((home / "first" / "findings.json").read_bytes())
+    audit = _audit(home / "site", "insurer", previous=home / "first", out=home / "insurer")
+    check.write_pack(audit, home / "insurer", FORMATS)
+    return home / "insurer"
+
+
+@pytest.mark.parametrize("kind", [*NEEDLES, "days at all"])
+def test_no_needle_is_in_any_byte_for_the_insurer(insurer_pack: Path, kind: str) -> None:
+    told = texts_of(insurer_pack)
+    needles = NEEDLES.get(kind, "2026-09-11|2026-09-02|2026-01-05").split("|")
+    assert [(n, name) for name, text in told.items() for n in needles if n in text] == []
+
+
+def test_the_insurer_gets_four_files_and_these_fields(insurer_pack: Path) -> None:
+    names = sorted(p.name for p in insurer_pack.iterdir())
+    assert names == ["findings.json", "manifest.json", "report.html", "report.pdf"]
+    told = json.loads((insurer_pack / "findings.json").read_text("utf-8"))
+    assert told["audience"] == "insurer"
+    assert "findings" not in told
+    assert "inputs" not in told
+    places = {p for c in told["life_safety"] for p in c["places"]}
+    assert "a dwelling door" in places
+    assert "door RISER" in places
+    assert not any("7702" in p for p in places)
+    assert [r["as_of"] for r in told["course"]] == ["2026-06-30"]
+
+
+def test_small_groups_are_not_counted(insurer_pack: Path) -> None:
+    """No number from one to four but of doors, zones, cases, rules and days."""
+    told = json.loads((insurer_pack / "findings.json").read_text("utf-8"))
+    for family in [*told["families"], *(f for r in told["course"] for f in r["families"])]:
+        for priority in ("immediate", "planned", "advisory"):
+            assert family[priority] not in (1, 2, 3, 4)
+    rows = [t[c] for t in told["scope"]["tables"] for c in ("rows", "previous_rows")]
+    counts = [o[c] for o in told["outcomes"] for c in ("checked", "unassessed")]
+    people = [c["people"] for c in told["life_safety"]]
+    decided = [d[c] for d in told["decisions"] for c in ("number", "expired")]
+    assert decided
+    assert "fewer than five" in rows
+    assert not {1, 2, 3, 4} & set(rows + counts + people + decided)
+
+
+def test_the_insurers_pack_is_verified(insurer_pack: Path) -> None:
+    verdict = verified(
+        insurer_pack, site=insurer_pack.parent / "site", again=True, now=dt.datetime.now(dt.UTC)
+    )
+    assert verdict.wrong == []
+    assert verdict.ok
 
 
 # --- drawn registers ---------------------------------------------------------------------

@@ -65,13 +65,15 @@ def verified(
     _signature(folder, manifest, signers, now, verdict)
     _stamp(folder, manifest, verdict)
     _files(folder, verdict)
-    _record(folder, verdict)
+    raw = _record(folder, verdict)
     place = site or site_beside(folder, verdict.statement)
     _chain(folder, place, verdict)
     same = place is not None and _data(place, verdict, folder, asked=site is not None)
     if again:
-        from audit.attest.again import audited_again
+        from audit.attest.again import audited_again, drawn_again
 
+        if raw is not None:
+            drawn_again(raw, verdict)
         if site is not None and same:
             audited_again(site, earlier_record(site, verdict, folder), verdict)
         elif site is not None:

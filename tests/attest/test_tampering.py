@@ -135,12 +135,14 @@ def test_nothing_was_tampered_with(place: Place) -> None:
     assert verdict.signed.startswith("agent@example.org (key SHA256:")
     lines = "\n".join(told(verdict, place.pack))
     for words in (
-        "Report pack of Example Court",
+        "Report pack of Example Court (site 0a1b2c3d)",
         "as of 2026-09-30, stage review, audience full",
         "signed by: agent@example.org",
         "it follows the pack of 2026-06-30",
         "data files are those that were audited",
         "the same audit of the same data gives the same findings.json",
+        "drawn again from findings.json: findings.csv, findings.json, worklist.csv",
+        "drawn again from the data: access-roll.csv, findings.csv, findings.json, report.html",
         "complete and unchanged",
     ):
         assert words in lines
@@ -321,6 +323,17 @@ def _earlier_findings(place: Place) -> None:
     _edit("earlier/findings.csv", "rule", "Rule")(place)
 
 
+def _other_report(place: Place) -> None:
+    text = (place.pack / "worklist.csv").read_text("utf-8-sig").splitlines(keepends=True)
+    (place.pack / "worklist.csv").write_text("".join(text[:-1]), "utf-8-sig")
+    place.manifest_again()
+
+
+def _other_html(place: Place) -> None:
+    (place.pack / "report.html").write_text("<p>All is well.</p>", "utf-8")
+    place.manifest_again()
+
+
 SIG = ("signers",)
 DATA = ("site",)
 AGAIN = ("site", "again")
@@ -352,6 +365,10 @@ CASES: dict[str, tuple[Deed, tuple[str, ...], str]] = {
     "a finding put in the place of another": (_record(_twice), (), "a finding is there twice"),
     "a finding laid upon another card": (
         _record(_other_subject), AGAIN, "the same audit of the data gives another"),
+    "a report drawn for another record": (
+        _other_report, ("again",), "worklist.csv: drawn again from findings.json, it is another"),
+    "another report in the place of one": (
+        _other_html, AGAIN, "report.html: drawn again from the data, it is another"),
     # the manifest
     "another site's name": (_predicate(site={"id": "0a1b2c3d", "name": "X"}), (), "the site: "),
     "another site's id": (
