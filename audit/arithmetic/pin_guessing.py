@@ -570,11 +570,15 @@ def tries(codes: pd.Series) -> pd.DataFrame:
     )
 
 
+ROUND_TRIES: Final = (10, 100, 1000)
+
+
 def guessable(codes: pd.Series, minimum: int) -> pd.DataFrame:
     """`tries`, with `easy`: whether the code falls within the tries of a policy's minimum.
 
     easy: boolean, NA where tries is. told: Int64, the tries of an easy code as a finding may
-    tell them: those of its pattern's middle code, within the limit.
+    tell them: those of its pattern's middle code, rounded up to the next of ROUND_TRIES or the
+    limit, so that they tell no code from its like.
     """
     answer = tries(codes)
     digits = np.asarray(codes.astype(TEXT).str.len().astype("Int64").fillna(0), np.int64)
@@ -586,7 +590,9 @@ def guessable(codes: pd.Series, minimum: int) -> pd.DataFrame:
         own = np.flatnonzero(found & (digits == length))
         middles = middle_tries(length)
         patterns, names = pd.factorize(answer["pattern"].iloc[own])
-        told[own] = np.minimum(np.array([middles[n] for n in names])[patterns], limits[own])
+        middle = np.array([middles[n] for n in names], np.int64)[patterns]
+        steps = np.array([*ROUND_TRIES, np.iinfo(np.int64).max])
+        told[own] = np.minimum(steps[np.searchsorted(steps, middle)], limits[own])
     return answer.assign(easy=easy, told=pd.arrays.IntegerArray(told, ~found))
 
 

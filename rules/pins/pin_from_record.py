@@ -26,8 +26,8 @@ from rules.pins._shared import live_pins, of_person
     uses=("people", "dwellings"),
     subjects=("pin",),
     cause=Cause("pin", ("pin",)),
-    summary="PIN {pin} is made from its holder's record: {origin}.",
-    evidence=("origin", "digits"),
+    summary="PIN {pin} is based on its holder's details.",
+    evidence=("digits",),
     do=(
         Step(
             "Give the holder a PIN chosen at random, and delete this one everywhere.",

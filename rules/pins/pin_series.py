@@ -19,8 +19,8 @@ from rules.pins._shared import different_holders, holders, live_pins
     uses=("people",),
     subjects=("pin",),
     cause=Cause("pin", ("pin",)),
-    summary="PINs {pin} of different holders have codes in equal steps of {step}.",
-    evidence=("step", "count", "digits"),
+    summary="PINs {pin}, of different holders, run in equal steps.",
+    evidence=("count", "digits"),
     do=(Step("Give each holder a PIN chosen at random.", who="office", does="cut"),),
     cites=(
         "nist-sp-800-63b-revision-3-5-1-1-2-3",
