@@ -23,6 +23,7 @@ from audit.record import (
     CaseTotals,
     Differs,
     Finding,
+    PreviousRecord,
     ProgramFacts,
     Record,
     Scope,
@@ -124,6 +125,7 @@ class InsurerRecord(_Model):
     scope: InsurerScope | None
     verdict: Verdict | None
     case_totals: CaseTotals
+    previous: PreviousRecord | None
     outcomes: list[Coverage]
     families: list[Family]
     course: list[Review]
@@ -162,6 +164,7 @@ def insurer(
         scope=None if record.scope is None else _scope(record.scope),
         verdict=None if record.verdict is None else verdict_outside(record.verdict),
         case_totals=record.case_totals,
+        previous=record.previous,
         outcomes=[
             Coverage(
                 rule=o.rule,

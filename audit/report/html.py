@@ -13,7 +13,7 @@ from importlib.resources import files
 from typing import Any, cast
 
 from audit.record import PRIORITIES
-from audit.report import pictures
+from audit.report import pictures, scope
 from audit.report.ink import Picture, escape, visible
 from audit.report.plan import Plan
 
@@ -115,6 +115,7 @@ def _packed(record: Mapping[str, Any], plan: Plan) -> dict[str, Any]:
         "mended": record["mended"],
         "not_reassessed": record["not_reassessed"],
         "notices": record.get("notices", []),
+        "scope": scope.sentences(record),
         "texts": list(texts),
         "findings": findings,
         "plan": {

@@ -10,11 +10,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from audit.report.ink import escape, visible
+from audit.report.scope import sentences
 
-UNPROVABLE: Final = (
-    "No audit can show rows that were left out of an export, a register that is false, or why its"
-    " date was chosen."
-)
 STATES: Final = {
     "assessed": "run", "partly": "partly run", "not-assessed": "not run",
     "failed": "failed (program error)",
@@ -31,7 +28,7 @@ def content(raw: Mapping[str, Any]) -> dict[str, Any]:
         "site": site,
         "as_of": raw["as_of"],
         "lines": _lines(raw),
-        "caution": f"{raw['caution']} {UNPROVABLE}",
+        "caution": raw["caution"],
         "tables": [_life_safety(raw), _families(raw), _course(raw), _decisions(raw), _states(raw)],
     }
 
@@ -49,22 +46,7 @@ def _lines(raw: Mapping[str, Any]) -> list[str]:
     lines.append(f"Of {len(states)} rules: {', '.join(counts)}.")
     if "failed" in states:
         lines.append("This audit is not complete.")
-    lines += _scope(raw.get("scope") or {})
-    return lines
-
-
-def _scope(scope: Mapping[str, Any]) -> list[str]:
-    lines = []
-    if scope.get("policy"):
-        told = [f"{p['key']} {p['site']} (usually {p['pack']})" for p in scope["policy"]]
-        lines.append(f"Policy that differs from the regulations' values: {'; '.join(told)}.")
-    if scope.get("missing_tables"):
-        lines.append(f"Not recorded: {', '.join(scope['missing_tables'])}.")
-    for t in scope.get("tables", ()):
-        before = "" if t["previous_rows"] is None else f", before {t['previous_rows']}"
-        newest = f", newest date {t['newest']}" if t["newest"] else ""
-        lines.append(f"{t['table']}: rows {t['rows']}{before}{newest}.")
-    return lines
+    return [*lines, *sentences(raw)]
 
 
 def _life_safety(raw: Mapping[str, Any]) -> Table:

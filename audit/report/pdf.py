@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from audit.record import PRIORITIES, Finding, Record
-from audit.report import pictures
+from audit.report import pictures, scope
 from audit.report.tables import rows_text, subjects_text
 
 MOST_FINDINGS = 2_000
@@ -181,8 +181,10 @@ def _scope(record: Record) -> list[str]:
             f" {len(record.not_reassessed):,} could not be looked at again."
         )
     if record.audience == "outside":
-        sentences.append("Made for readers outside: names and contact details are left out.")
-    return sentences
+        sentences.append(
+            "Made for readers outside: people, dwellings, cards and PINs go by pseudonyms."
+        )
+    return [*sentences, *scope.sentences(record.model_dump(include={"scope", "previous"}))]
 
 
 def _unassessed(record: Record) -> list[dict[str, Any]]:

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from audit.record import PRIORITIES, Record
+from audit.report import scope
 from audit.report.pdf import verdict
 from audit.report.tables import (
     FINDING_COLUMNS,
@@ -134,6 +135,10 @@ def _cover(book: Any, style: _Styles, record: Record) -> None:
         ("mended since last time", len(record.mended)),
         ("not looked at again", len(record.not_reassessed)),
         ("what this is not", CAUTION),
+        *(
+            ("scope", line)
+            for line in scope.sentences(record.model_dump(include={"scope", "previous"}))
+        ),
         *(("to be said", n) for n in record.notices),
     ]
     if failed:

@@ -613,6 +613,7 @@
     at("scope").append(`As of ${date(data.as_of)}. ${data.stage === "upload" ? "Check before upload" : "Full review"}, `
       + `local code “${visible(data.site.local_code)}”, times of ${visible(data.site.timezone)}.`
       + (data.audience === "outside" ? " For readers outside: people, dwellings, cards and PINs are replaced by pseudonyms." : ""));
+    at("rests-on").append(...data.scope.map((line) => h("p", {}, told(line))));
     const failed = states("failed").length;
     const not = states("not-assessed").length;
     const partly = states("partly").length;
