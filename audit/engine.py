@@ -99,6 +99,8 @@ def verdicts(rule: Rule, data: Dataset) -> pd.DataFrame:
     optional = {s for s in lacking if s in rule.subjects}
     if set(lacking) - optional or len(optional) == len(rule.subjects):
         raise TypeError(f"the rule's answer lacks {', '.join(lacking)}")
+    if frame.empty:
+        return frame.assign(fails=frame["fails"].astype("boolean"))
     if frame["fails"].dtype != "boolean":
         raise TypeError(f"`fails` is {frame['fails'].dtype}, which cannot be unclear")
     return frame

@@ -28,42 +28,63 @@ PLANTS = [
 ]
 
 TIMEZONE = "Europe/Dublin"
+UNITS = 50
+"""The most units on a controller, by the invented data sheet."""
 
 # how the doors of this estate are made; a fault changes a cell of one door
 FREE = {
     "entry": "none", "lock": "none", "exit_input": "none", "mechanical_exit": "lever",
     "exit_reader": "no", "emergency_release": "no", "alarm_release": "no",
-    "status_monitor": "none", "escape_route": "yes", "final_exit": "no",
+    "status_monitor": "none", "escape_route": "yes",
     "opens_with_escape": "yes", "clear_width_mm": "850", "fire_minutes": "30",
-    "self_closing": "yes", "relock_s": "5", "exit_delay_s": "0",
+    "self_closing": "yes", "kept_locked": "no", "hold_open": "none", "exit_delay_s": "0",
+    "interlock_released": "yes",
 }  # fmt: skip
 MONITORED = {"status_monitor": "contact", "held_open_alarm_s": "30"}
 MAGNET = FREE | MONITORED | {
     "entry": "card", "lock": "magnet", "power_loss": "unlocks", "exit_input": "button",
     "mechanical_exit": "none", "emergency_release": "yes", "alarm_release": "yes",
-    "final_exit": "yes", "clear_width_mm": "1050", "fire_minutes": "0",
+    "clear_width_mm": "1050", "fire_minutes": "0",
 }  # fmt: skip
 LATCHED = FREE | MONITORED | {
     "entry": "card", "lock": "motor", "power_loss": "stays-locked",
-    "exit_input": "handle-switch", "escape_route": "no",
+    "exit_input": "handle-switch",
 }  # fmt: skip
+USES = (
+    {
+        "use": "flats", "evacuation": "stay-put", "communal_alarm": "no", "detection": "no",
+        "sprinklers": "no",
+    },
+    {
+        "use": "sheltered", "evacuation": "simultaneous", "communal_alarm": "yes",
+        "detection": "yes", "sprinklers": "no",
+    },
+    {
+        "use": "student-hall", "evacuation": "phased", "communal_alarm": "yes",
+        "detection": "yes", "sprinklers": "yes",
+    },
+)  # fmt: skip
+"""The facts of the buildings, in turn: what they are used for decides which limits hold."""
+
 PROFILES: dict[str, dict[str, str]] = {
-    "entrance": MAGNET | {"entry": "card-or-pin", "held_open_alarm_s": "45"},
+    "entrance": MAGNET | {
+        "entry": "card-or-pin", "held_open_alarm_s": "45", "responder_entry": "key",
+    },
     "escape": MAGNET | {"entry": "closed", "held_open_alarm_s": "20"},
     "panic": FREE | MONITORED | {
-        "entry": "closed", "mechanical_exit": "bar", "final_exit": "yes",
+        "entry": "closed", "mechanical_exit": "bar",
         "clear_width_mm": "1050", "fire_minutes": "0",
     },
     "bolted-panic": FREE | MONITORED | {
         "entry": "closed", "lock": "bolt", "power_loss": "stays-locked",
-        "mechanical_exit": "bar", "status_monitor": "contact-and-bolt", "final_exit": "yes",
+        "mechanical_exit": "bar", "status_monitor": "contact-and-bolt",
         "clear_width_mm": "1050", "fire_minutes": "0",
     },
     "stair": FREE,
     "hall": FREE | {"mechanical_exit": "pad", "clear_width_mm": "900"},
     "lift": LATCHED | {
         "exit_input": "button", "mechanical_exit": "none", "fire_minutes": "0",
-        "clear_width_mm": "900", "held_open_alarm_s": "60",
+        "escape_route": "no", "clear_width_mm": "900", "held_open_alarm_s": "60",
     },
     "store": MAGNET | {"clear_width_mm": "900"},
     "parcel": LATCHED | {"entry": "pin", "lock": "strike"},
@@ -75,10 +96,10 @@ PROFILES: dict[str, dict[str, str]] = {
     },
     "gate": MAGNET | {
         "lock": "motor", "exit_input": "sensor", "emergency_release": "no",
-        "alarm_release": "no", "escape_route": "no", "final_exit": "no",
+        "alarm_release": "no", "escape_route": "no",
         "clear_width_mm": "2600", "held_open_alarm_s": "60",
     },
-    "from-car-park": MAGNET | {"final_exit": "no", "clear_width_mm": "900"},
+    "from-car-park": MAGNET | {"clear_width_mm": "900"},
     "flat-reader": LATCHED | {
         "exit_input": "none", "escape_route": "yes", "opens_with_escape": "no",
         "clear_width_mm": "800", "held_open_alarm_s": "15",
@@ -134,14 +155,20 @@ def landing(building: Building, floor: int) -> str:
     return f"{building.id}-F{floor}" if floor else f"{building.id}-LOBBY"
 
 
-def zone(site: Site, zone_id: str, name: str, kind: str, occupants: int, grade: int) -> Row:
-    """Add a zone; only the open air is a place of safety here."""
+def zone(
+    site: Site, zone_id: str, name: str, kind: str, occupants: int, grade: int, floor: int = 0
+) -> Row:
+    """Add a zone, of the building that its id begins with; only the open air is safe here."""
+    houses = site.tables["buildings"]
+    place = int(zone_id[1:3]) if zone_id[:1] == "B" and zone_id[1:3].isdigit() else 1
     return add(
         site,
         "zones",
         zone_id=zone_id,
         name=name,
         kind=kind,
+        building="" if kind == "outside" else houses[place - 1]["building"],
+        floor="" if kind == "outside" else str(floor),
         occupants=str(occupants),
         place_of_safety="yes" if kind == "outside" else "no",
         security_grade=str(grade),
@@ -153,9 +180,20 @@ def door(
 ) -> Row:
     """Add a door of a profile, tested some time in the last five months."""
     tested = site.day(site.random(f"tested/{door_id}").randint(10, 150))
-    made = PROFILES[profile] | {"last_tested": tested} | cells
+    days = dict.fromkeys(("last_tested", "fire_door_checked"), tested)
+    made = PROFILES[profile] | days
+    if made["lock"] in ("magnet", "strike", "bolt", "motor"):
+        proved = ("release_tested", "alarm_interface_tested", "battery_tested")
+        made |= dict.fromkeys(proved, tested)
+    made |= cells
     return add(
-        site, "doors", door_id=door_id, name=name, inside_zone=inside, outside_zone=outside, **made
+        site,
+        "doors",
+        door_id=door_id,
+        name=name,
+        inside_zone=inside,
+        outside_zone=outside,
+        **made,
     )
 
 
@@ -167,6 +205,17 @@ def member(site: Site, group: str, member_id: str, kind: str = "door") -> None:
 def build(site: Site, houses: list[Building]) -> None:
     """Every table that has no people in it, `dwellings` apart from who lives there."""
     _times(site)
+    for place, house in enumerate(houses):
+        add(
+            site,
+            "buildings",
+            building=house.name,
+            name=house.name,
+            top_storey_m=str(3 * (house.floors - 1)),
+            storeys=str(house.floors),
+            all_exits_listed="yes",
+            **USES[place % len(USES)],
+        )
     zone(site, "OUT", "Open air", "outside", 0, 1)
     zone(site, "CP", "Car park", "parking", 40, 1)
     door(site, "CP-GATE", "Car park gate", "CP", "OUT", "gate")
@@ -247,7 +296,7 @@ def _common_parts(site: Site, house: Building, first: bool) -> None:
     door(site, f"{b}-PLANT", f"{name}, plant room", f"{b}-PLANT", f"{b}-LOBBY", "plant")
     door(site, f"{b}-CP", f"{name}, from the car park", f"{b}-LOBBY", "CP", "from-car-park")
     for floor in range(1, house.floors):
-        zone(site, landing(house, floor), f"{name}, floor {floor}", "common", 4, 2)
+        zone(site, landing(house, floor), f"{name}, floor {floor}", "common", 4, 2, floor)
         door(
             site,
             f"{b}-S{floor}",
@@ -260,13 +309,30 @@ def _common_parts(site: Site, house: Building, first: bool) -> None:
     if not first:
         return
     main["unlock_schedule"] = "S-LOBBY"
-    zone(site, f"{b}-OFFICE", f"{name}, estate office", "common", 3, 2)
+    office = zone(site, f"{b}-OFFICE", f"{name}, estate office", "common", 3, 2)
+    office["use"], office["tenancy"] = "office", "Estate office"
     zone(site, f"{b}-COMMS", f"{name}, communications room", "plant", 1, 3)
     zone(site, f"{b}-HALL", f"{name}, residents' hall", "common", 80, 2)
     door(site, f"{b}-OFFICE", f"{name}, estate office", f"{b}-OFFICE", f"{b}-LOBBY", "office")
     door(site, f"{b}-COMMS", f"{name}, communications room", f"{b}-COMMS", f"{b}-LOBBY", "comms")
-    door(site, f"{b}-HALL", f"{name}, hall from the lobby", f"{b}-HALL", f"{b}-LOBBY", "hall")
-    door(site, f"{b}-HALL-EXIT", f"{name}, hall exit", f"{b}-HALL", "OUT", "bolted-panic")
+    inner, outer = f"{b}-HALL", f"{b}-HALL-EXIT"
+    door(site, inner, f"{name}, hall from the lobby", f"{b}-HALL", f"{b}-LOBBY", "hall")
+    door(site, outer, f"{name}, hall exit", f"{b}-HALL", "OUT", "bolted-panic")
+    for one, other in ((f"{b}-OFFICE", f"{b}-COMMS"), (f"{b}-COMMS", f"{b}-OFFICE")):
+        next(r for r in site.tables["doors"] if r["door_id"] == one)["interlocked_with"] = other
+    add(
+        site,
+        "locks",
+        door_id=f"{b}-COMMS",
+        lock_id="lower bolt",
+        lock="bolt",
+        power_loss="stays-locked",
+        exit_input="handle-switch",
+        mechanical_exit="lever",
+        exit_reader="no",
+        emergency_release="no",
+        alarm_release="no",
+    )
 
 
 def _flats(site: Site, house: Building) -> None:
@@ -275,7 +341,15 @@ def _flats(site: Site, house: Building) -> None:
         dwelling = flat_id(house, floor, unit)
         front = landing(house, floor)
         if house.own_doors:
-            zone(site, f"{dwelling}-Z", f"{house.name}, flat {floor}{unit:02d}", "dwelling", 3, 2)
+            zone(
+                site,
+                f"{dwelling}-Z",
+                f"{house.name}, flat {floor}{unit:02d}",
+                "dwelling",
+                3,
+                2,
+                floor,
+            )
             door(
                 site,
                 f"{dwelling}-D",
@@ -348,33 +422,38 @@ def _stations(site: Site, house: Building) -> None:
             | cells,
         )
 
-    # the panel has the port of the higher rating on the first controller: five units beside it
-    for place in range(1 + max(0, -(-(len(house.flats) - 5) // 6))):
+    # the panel has the first port of the first controller, that supplies enough power; units follow
+    for place in range(-(-(len(house.flats) + 1) // UNITS)):
         station(
-            f"KC-{b}-{place + 1}", "controller", controller_id=f"KC-{b}-{place}" if place else ""
+            f"CTL-{b}-{place + 1}",
+            "controller",
+            controller_id=f"CTL-{b}-{place}" if place else "",
         )
     station(
         f"EP-{b}",
         "entrance-panel",
         number="0",
         door_id=f"{b}-MAIN",
-        controller_id=f"KC-{b}-1",
-        port="6",
+        controller_id=f"CTL-{b}-1",
+        port="1",
         timezone="Europe/London" if b == "B02" else TIMEZONE,  # the same offset all year
     )
     station(f"SP-{b}-1", "secondary-panel", number="1", main_id=f"EP-{b}", door_id=f"{b}-CP")
     rng = site.random(f"stations/{b}")
     for place, (floor, unit) in enumerate(house.flats):
         dwelling = flat_id(house, floor, unit)
+        first = place + 2  # beside the panel
         controller, port = (
-            (1, place + 1) if place < 5 else (2 + (place - 5) // 6, (place - 5) % 6 + 1)
+            (1, first)
+            if first <= UNITS
+            else (2 + (first - UNITS - 1) // UNITS, (first - 1) % UNITS + 1)
         )
         station(
             f"AU-{dwelling}",
             "answering-unit",
             dwelling_id=dwelling,
             number=f"{floor}{unit:02d}",
-            controller_id=f"KC-{b}-{controller}",
+            controller_id=f"CTL-{b}-{controller}",
             port=str(port),
         )
         for extension in range(1, rng.choice((0, 0, 0, 1, 1, 2)) + 1):

@@ -132,6 +132,8 @@ def permit(site: Site, kind: str, holder: str, applied: str, **cells: str) -> Ro
         holder_kind=kind,
         holder_id=holder,
         applied_on=applied,
+        approved_by="Estate manager",
+        granted_by="Estate office",
         **cells,
     )
 
@@ -172,11 +174,20 @@ def _move_in(
         if kind.expected:
             ahead = rng.randint(7, 20)
             comes = person(
-                site, role="resident", dwelling_id=home, status="expected", start_date=day(-ahead)
+                site,
+                role="resident",
+                dwelling_id=home,
+                status="expected",
+                start_date=day(-ahead),
             )
             card(site, rng, place, comes, issued_on=day(1), valid_from=day(-ahead))
             permit(
-                site, "dwelling", home, "", door_group=f"G-{house.id}-RES", valid_from=day(-ahead)
+                site,
+                "dwelling",
+                home,
+                "",
+                door_group=f"G-{house.id}-RES",
+                valid_from=day(-ahead),
             )
         return
     family = site.names.family()
@@ -253,7 +264,13 @@ def _move_in(
     since = {"valid_from": day(started)}
     permit(site, "dwelling", home, applied, door_group=f"G-{house.id}-RES", **since)
     permit(
-        site, "dwelling", home, applied, door_id=f"{house.id}-STORE", schedule_id="S-DAY", **since
+        site,
+        "dwelling",
+        home,
+        applied,
+        door_id=f"{house.id}-STORE",
+        schedule_id="S-DAY",
+        **since,
     )
     if reader:
         permit(site, "dwelling", home, applied, door_id=f"{home}-D", **since)
@@ -314,7 +331,7 @@ def _workforce(site: Site, houses: list[Building]) -> None:
         person(site, role="staff", status="current", start_date=day(rng.randint(300, 2000)))
         for _ in range(4 + len(houses) // 4)
     ]
-    kinds = ("master", "guard-tour", "duress", *["ordinary"] * len(staff))
+    kinds = ("master", "rounds", *["ordinary"] * len(staff))
     for nth, worker in enumerate(staff):
         issued = worker["start_date"]
         card(
@@ -327,16 +344,6 @@ def _workforce(site: Site, houses: list[Building]) -> None:
             valid_from=issued,
             last_used=day(rng.randint(25, 60)),
         )
-        if kinds[nth] == "duress":  # an ordinary card beside it
-            card(
-                site,
-                rng,
-                len(houses),
-                worker,
-                issued_on=issued,
-                valid_from=issued,
-                last_used=day(rng.randint(25, 60)),
-            )
         made = day(rng.randint(20, 250))
         pin(
             site,
@@ -361,6 +368,7 @@ def _workforce(site: Site, houses: list[Building]) -> None:
             somebody = person(
                 site, role=role, status="current", start_date=day(rng.randint(400, 900))
             )
+            somebody["call_out"] = "yes" if role == "responder" else "no"
             card(
                 site,
                 rng,
@@ -446,7 +454,13 @@ def _panel_codes(site: Site, houses: list[Building]) -> None:
         ):
             made = day(rng.randint(8, 50))
             code = pin(
-                site, rng, kind, station_id=panel, door_id=entrance, set_on=made, valid_from=made
+                site,
+                rng,
+                kind,
+                station_id=panel,
+                door_id=entrance,
+                set_on=made,
+                valid_from=made,
             )
             permit(
                 site,
@@ -464,13 +478,14 @@ def _drawer(site: Site) -> None:
     """Cards nobody holds, and what was withdrawn long ago."""
     rng, day = site.random("drawer"), site.day
     for nth in range(6):
-        card(site, rng, nth, None, status="stock", issued_on="")
+        card(site, rng, nth, None, status="stock", status_since=day(500), issued_on="")
     gone = card(
         site,
         rng,
         1,
         None,
         status="suspended",
+        status_since=day(400),
         issued_on=day(800),
         valid_from=day(800),
         valid_to=day(400),
@@ -493,6 +508,7 @@ def _drawer(site: Site) -> None:
         "personal",
         person_id=old["person_id"],
         status="suspended",
+        status_since=day(200),
         set_on=day(300),
         valid_from=day(300),
         valid_to=day(200),

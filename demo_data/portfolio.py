@@ -76,7 +76,9 @@ def _common_pattern(site: Site) -> list[Entry]:
             set_digits(site, row, PATTERN)
             return [
                 Entry(
-                    "pin-guessable", {"pin": [row["pin_id"]]}, "a code of the published easy list"
+                    "pin-guessable",
+                    {"pin": [row["pin_id"]]},
+                    "a code of the published easy list",
                 )
             ]
     return []

@@ -12,24 +12,46 @@ Row = dict[str, str]
 COLUMNS: dict[str, tuple[str, ...]] = {
     table: tuple(columns.split())
     for table, columns in {
+        "buildings": (
+            "building name use evacuation communal_alarm detection sprinklers top_storey_m"
+            " storeys all_exits_listed"
+        ),
         "dwellings": "dwelling_id building core floor number zone_id occupied",
-        "people": "person_id name role dwelling_id status start_date end_date phone",
-        "cards": "card_id number facility_code number_form technology kind person_id dwelling_id"
-        " status valid_from valid_to issued_on last_used",
-        "pins": "pin_id pin kind person_id dwelling_id door_id station_id status set_on"
-        " valid_from valid_to",
-        "zones": "zone_id name kind occupants place_of_safety security_grade",
-        "doors": "door_id name inside_zone outside_zone entry lock power_loss exit_input"
-        " mechanical_exit exit_reader emergency_release alarm_release status_monitor"
-        " escape_route final_exit opens_with_escape clear_width_mm fire_minutes self_closing"
-        " held_open_alarm_s relock_s exit_delay_s unlock_schedule last_tested",
+        "people": "person_id name role dwelling_id status start_date end_date phone call_out",
+        "cards": (
+            "card_id number facility_code number_form technology kind person_id dwelling_id"
+            " status status_since valid_from valid_to issued_on last_used"
+        ),
+        "pins": (
+            "pin_id pin kind person_id dwelling_id door_id station_id status status_since"
+            " set_on valid_from valid_to"
+        ),
+        "zones": (
+            "zone_id name kind building floor use tenancy occupants place_of_safety security_grade"
+        ),
+        "doors": (
+            "door_id name inside_zone outside_zone entry lock power_loss exit_input"
+            " mechanical_exit exit_reader emergency_release alarm_release status_monitor"
+            " escape_route opens_with_escape clear_width_mm fire_minutes self_closing"
+            " kept_locked hold_open held_open_alarm_s exit_delay_s interlocked_with"
+            " interlock_released responder_entry unlock_schedule last_tested fire_door_checked"
+            " release_tested alarm_interface_tested battery_tested"
+        ),
+        "locks": (
+            "door_id lock_id lock power_loss exit_input mechanical_exit exit_reader"
+            " emergency_release alarm_release"
+        ),
         "door_groups": "door_group member_kind member_id",
-        "permissions": "permission_id holder_kind holder_id door_group door_id schedule_id"
-        " valid_from valid_to applied_on",
+        "permissions": (
+            "permission_id holder_kind holder_id door_group door_id schedule_id"
+            " valid_from valid_to applied_on approved_by granted_by"
+        ),
         "schedules": "schedule_id days start end calendar",
         "calendars": "calendar date name",
-        "stations": "station_id kind dwelling_id number main_id door_id controller_id port"
-        " address network time_source timezone admin_code",
+        "stations": (
+            "station_id kind dwelling_id number main_id door_id controller_id port"
+            " address network time_source timezone admin_code"
+        ),
         "loaded": "door_id credential_kind number valid_to read_on",
         "events": "time door_id event card_number pin_id",
     }.items()

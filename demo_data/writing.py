@@ -1,6 +1,7 @@
 """The site as files: one CSV a table, site.toml, and the answer key."""
 
 import csv
+import hashlib
 import io
 import json
 from pathlib import Path
@@ -18,10 +19,15 @@ STYLES = {
 SITE_FILE = """\
 # An invented estate: no person, number or building in these files exists.
 [site]
+id = "{id}"
 name = "{name}"
 timezone = "{timezone}"
+contact = "The estate office"
 local_code = "generic"
 security_grade = 2
+
+[cards]
+formats = [{{ bits = 26, facility_bits = 8, number_bits = 16 }}]
 
 [policy]
 pin_minimum_digits = 6
@@ -36,18 +42,22 @@ card_dormant_days = 90
 cards_per_dwelling = 6
 visitor_credential_days = 30
 review_every_months = 3
-door_test_every_months = 6
+release_test_every_months = 12
+alarm_interface_test_every_months = 6
+battery_test_every_months = 12
+read_back_maximum_age_days = 31
 held_open_alarm_seconds = 60
 secure_hours = "22:00-06:00"
 travel_seconds_minimum = 5
 
 [equipment]
-pins_per_panel = 3
-secondary_panels = 8
-extension_units_per_dwelling = 5
-units_per_controller = 6
-controllers_in_line = 15
-panel_port = 6
+pins_per_panel = 20
+secondary_panels = 3
+extension_units_per_dwelling = 2
+units_per_controller = 50
+controllers_in_line = 5
+panel_ports = [1]
+credentials_per_controller = 1000
 """
 
 
@@ -55,7 +65,8 @@ def save(site: Site, folder: Path, style: str, key: list[Entry]) -> None:
     """Write every file of the site into the folder, which is made where it is missing."""
     encoding, separator = STYLES[style]
     folder.mkdir(parents=True, exist_ok=True)
-    settings = SITE_FILE.format(name=site.name, timezone=TIMEZONE)
+    identity = hashlib.sha256(f"{site.seed}/{site.name}".encode()).hexdigest()[:12]
+    settings = SITE_FILE.format(id=identity, name=site.name, timezone=TIMEZONE)
     (folder / "site.toml").write_bytes(settings.encode())
     for table, columns in COLUMNS.items():
         text = io.StringIO()
@@ -65,7 +76,8 @@ def save(site: Site, folder: Path, style: str, key: list[Entry]) -> None:
         (folder / f"{table}.csv").write_bytes(text.getvalue().encode(encoding))
     lines = [
         json.dumps(
-            {"rule": entry.rule, "subjects": entry.subjects, "why": entry.why}, ensure_ascii=False
+            {"rule": entry.rule, "subjects": entry.subjects, "why": entry.why},
+            ensure_ascii=False,
         )
         for entry in sorted(key, key=lambda entry: (entry.rule, sorted(entry.subjects.items())))
     ]

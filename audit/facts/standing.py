@@ -132,6 +132,7 @@ def _by_id_of(table: str) -> Callable[[Dataset], pd.DataFrame]:
 _BY_ID = {
     name: _by_id_of(name)
     for name in (
+        "buildings",
         "dwellings",
         "people",
         "cards",

@@ -141,6 +141,8 @@ def _alike(a: frozenset[str], b: frozenset[str]) -> float:
 
 
 _CALLED: Final[Mapping[str, frozenset[str]]] = {
+    "buildings": frozenset(("building",)),
+    "locks": frozenset(("lock",)),
     "dwellings": frozenset(("dwelling",)),
     "people": frozenset(("person",)),
     "cards": frozenset(("card",)),

@@ -259,17 +259,15 @@ WORDS: Final[dict[tuple[str, str], dict[str, tuple[str, ...]]]] = {
             "a venir;esperado;esperada;futuro;previsto;verwacht;toekomstig",
         },
         ("cards", "kind"): {
-            "ordinary": "normal;standard;normale;ordinaire;normal;ordinario;estandar;gewoon;"
+            "ordinary": "standard;ordinaire;ordinario;estandar;gewoon;"
             "standaard",
-            "duress": "bedrohung;uberfall;nötigung;contrainte;coaccion;dwang;bedreiging",
-            "guard-tour": "guard;patrol;wachter;wachrundgang;ronde;rondier;ronda;vigilante;"
-            "bewaking;rondgang",
-            "master": "general;generalkarte;hauptkarte;passe;maitre;maestra;maestro;hoofdkaart;"
+            "rounds": "guard;wachter;wachrundgang;ronde;rondier;ronda;vigilante;bewaking;rondgang",
+            "master": "generalkarte;hauptkarte;passe;maitre;maestra;maestro;hoofdkaart;"
             "moederkaart",
         },
         ("cards", "technology"): {
             "lf-open": "125 khz;125khz;lf;low frequency",
-            "hf-uid": "uid only;serial number only;csn;nur seriennummer",
+            "hf-uid": "uid only;serial number only;nur seriennummer",
             "mobile": "phone;smartphone;app;handy;telephone;telefono;movil;telefoon;mobiel",
             "unknown": "unbekannt;inconnu;inconnue;desconocido;desconocida;onbekend;?",
         },

@@ -39,6 +39,10 @@ TABLE_WORDS: Final[dict[str, tuple[str, ...]]] = {
         "door group;access levels;access groups;türgruppen;zutrittsgruppen;groupes de portes;"
         "grupos de puertas;deurgroepen;toegangsgroepen"
     ),
+    "buildings": _words(
+        "building;blocks;houses;gebäude;häuser;bâtiments;immeubles;edificios;gebouwen;panden"
+    ),
+    "locks": _words("lock;door locks;schlösser;türschlösser;serrures;cerraduras;sloten;deursloten"),
     "permissions": _words(
         "permission;rights;access rights;berechtigungen;rechte;zutrittsrechte;droits;"
         "droits d'accès;permisos;derechos;rechten;toegangsrechten"
@@ -124,6 +128,7 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "ocupada;alquilada;bewoond;verhuurd",
         },
         "people": {
+            "call_out": "on call duty;rufbereitschaft;bereitschaft;astreinte;de guardia;oproepbaar;oproepdienst",
             "person_id": _PERSON.replace("cardholder;", "") + ";ref;id",
             "name": "names;tenant names;resident name;occupant name;surname;family name;"
             "vor und nachname;nachname;familienname;nom;nom complet;nom et prenom;"
@@ -145,6 +150,7 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "telefoon;telefoonnummer;mobiel",
         },
         "cards": {
+            "status_since": "status date;status from;zustand seit;status seit;statut depuis;estado desde;status sinds",
             "card_id": "card record;card reference;fob ref;fob reference;karten id;karten ref;"
             "identifiant carte;id carte;id tarjeta;kaart id",
             "number": "fob;fob serial;tag no;tag;token;token number;credential number;"
@@ -175,6 +181,7 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "laatst gebruikt;laatste gebruik",
         },
         "pins": {
+            "status_since": "status date;status from;zustand seit;status seit;statut depuis;estado desde;status sinds",
             "pin_id": "code ref;code name;pin reference;keypad user;pin nummer id;"
             "pin bezeichnung;code bezeichnung;codename;nom du code;identifiant code;"
             "nombre del codigo;id codigo;codenaam;code id nr",
@@ -195,7 +202,47 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "valid_from": _FROM,
             "valid_to": _TO,
         },
+        "buildings": {
+            "building": "building id;gebäude;gebäude nr;bâtiment;immeuble;edificio;gebouw",
+            "name": "building name;bezeichnung;nom;nombre;naam;omschrijving",
+            "use": "usage;nutzung;nutzungsart;utilisation;uso;gebruik",
+            "evacuation": "evacuation policy;räumung;räumungskonzept;évacuation;evacuación;ontruiming",
+            "communal_alarm": "communal fire alarm;hausalarm;alarme commune;alarma común;gemeenschappelijk alarm",
+            "detection": "smoke detection;brandmeldeanlage;détection incendie;detección;branddetectie",
+            "sprinklers": "sprinkler;sprinkleranlage;extincteurs automatiques;rociadores;sprinklerinstallatie",
+            "top_storey_m": "top storey height;höhe oberstes geschoss;hauteur dernier plancher;altura última planta;hoogte bovenste vloer",
+            "storeys": "floors;geschosse;anzahl geschosse;nombre d'étages;plantas;verdiepingen",
+            "all_exits_listed": "all exits;alle ausgänge erfasst;toutes les issues;todas las salidas;alle uitgangen",
+        },
+        "locks": {
+            "lock": "locking;schloss;verriegelung;schlossart;serrure;verrouillage;cerradura;"
+            "cierre;bloqueo;slot;vergrendeling",
+            "power_loss": "fail safe;power fail;bei stromausfall;stromausfall;stromlos;"
+            "coupure de courant;sans courant;sin corriente;corte de corriente;bij stroomuitval;"
+            "stroomuitval;spanningsloos",
+            "exit_input": "request to exit;rex;exit request;ausgangstaster;türtaster;"
+            "bouton de sortie;bouton poussoir;pulsador de salida;salida;uitgangsknop;"
+            "drukknop;uitgangsingang",
+            "mechanical_exit": "panic hardware;exit hardware;mechanischer ausgang;panikbeschlag;"
+            "fluchttürbeschlag;sortie mecanique;barre antipanique;salida mecanica;"
+            "barra antipanico;mechanische uitgang;paniekbeslag;panieksluiting",
+            "exit_reader": "out reader;reader on exit;leser innen;leser ausgang;"
+            "lecteur de sortie;lector de salida;lezer binnen;uitgangslezer",
+            "emergency_release": "emergency door release;break glass;green box;nottaster;"
+            "notentriegelung;notauf;declencheur manuel;boitier vert;desbloqueo de emergencia;"
+            "pulsador de emergencia;noodontgrendeling;nooddrukker",
+            "alarm_release": "released by fire alarm;fire alarm interface;brandfallsteuerung;"
+            "freigabe bei brandalarm;bma freigabe;asservissement incendie;"
+            "liberacion por incendio;liberacion por alarma;brandmeldsturing;"
+            "ontgrendeling bij brand",
+            "door_id": _DOOR,
+            "lock_id": "lock name;lock no;schloss nr;no serrure;nombre cerradura;slotnummer",
+        },
         "zones": {
+            "building": "building name;gebäude;haus;bâtiment;immeuble;edificio;gebouw",
+            "floor": "floor no;stockwerk;etage;geschoss;planta;verdieping",
+            "use": "usage;nutzung;nutzungsart;utilisation;uso;gebruik",
+            "tenancy": "tenancy name;mieteinheit;nutzungseinheit;local loué;arrendamiento;huureenheid",
             "zone_id": "zone name id;bereich;zone nr;secteur;zona;gebied;zone code",
             "name": "zone name;area name;bezeichnung;bereichsname;nom;nom de la zone;designation;"
             "nombre;naam;omschrijving",
@@ -208,6 +255,15 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "grado de seguridad;grado;beveiligingsgraad;graad",
         },
         "doors": {
+            "kept_locked": "kept shut;verschlossen gehalten;ständig verschlossen;maintenue fermée;siempre cerrada;gesloten gehouden",
+            "hold_open": "hold open device;feststellanlage;offenhaltung;maintien ouvert;retenedor;vasthouder",
+            "interlocked_with": "interlock;verriegelt mit;schleuse mit;asservie avec;enclavada con;vergrendeld met",
+            "interlock_released": "interlock release;schleuse aufgehoben;asservissement levé;enclavamiento liberado;sluis vrijgegeven",
+            "responder_entry": "fire service entry;feuerwehrzugang;accès pompiers;acceso bomberos;toegang brandweer",
+            "fire_door_checked": "fire door check;brandschutztür geprüft;contrôle porte coupe feu;revisión puerta cortafuego;branddeur gecontroleerd",
+            "release_tested": "release test;freischaltung geprüft;test du déblocage;prueba de desbloqueo;vrijgave getest",
+            "alarm_interface_tested": "alarm interface test;alarmkopplung geprüft;test asservissement alarme;prueba enlace alarma;alarmkoppeling getest",
+            "battery_tested": "battery test;akku geprüft;batterie geprüft;test batterie;prueba batería;accu getest",
             "door_id": "door number;access point;tür;tür nr;türnummer;porte;no porte;"
             "numero de porte;point d'acces;puerta;no puerta;numero de puerta;punto de acceso;"
             "deur;deurnummer;deur nr",
@@ -280,6 +336,8 @@ FOREIGN: Final[dict[str, dict[str, tuple[str, ...]]]] = {
             "member_id": "door name;tür;tür nr;mitglied;porte;membre;puerta;miembro;deur;lid",
         },
         "permissions": {
+            "approved_by": "approved;genehmigt von;freigegeben von;approuvé par;aprobado por;goedgekeurd door",
+            "granted_by": "granted;erteilt von;vergeben von;accordé par;concedido por;toegekend door",
             "permission_id": "permission no;right;right no;access right;recht;recht nr;"
             "berechtigung;berechtigung nr;droit;no droit;permiso;derecho;no permiso;"
             "toegangsrecht;recht id",

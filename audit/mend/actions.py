@@ -217,7 +217,7 @@ def _life(register: Register, table: str, ident: str) -> Action | None:
     if person is None:
         kind = register.cell(table, label, "kind")
         unheld = register.blank(table, label, "person_id")
-        if unheld and kind not in ("admin", "master", "guard-tour"):
+        if unheld and kind not in ("admin", "master", "rounds"):
             ways = (suspend,)
     elif bool(register.gone[person]):
         ways = (suspend, *_end(register, table, label, what, person))

@@ -8,7 +8,18 @@ in their own right included. Faults with the narrowest choice come first.
 from contextlib import suppress
 
 from ..rows import Entry, NoneLeftError, Site
-from . import cards, doors, events, people, permissions, pins, readback, register, stations, times
+from . import (
+    cards,
+    doors,
+    events,
+    people,
+    permissions,
+    pins,
+    readback,
+    register,
+    stations,
+    times,
+)
 from .ground import Fault
 
 # people first (they need whole households), PINs before what only adds rows, the contractor
@@ -26,6 +37,7 @@ FAULTS: tuple[Fault, ...] = (
     *events.FAULTS,
     pins.admin_code_known_to_leavers,
     permissions.contractor_opens_everything,
+    *doors.LAST,
 )
 
 

@@ -54,7 +54,13 @@ def no_dwelling(site: Site) -> Iterator[Entry]:
     )
     loose.append(
         card(
-            site, rng, 2, guest, issued_on=_new(site), valid_from=_new(site), valid_to=site.day(-9)
+            site,
+            rng,
+            2,
+            guest,
+            issued_on=_new(site),
+            valid_from=_new(site),
+            valid_to=site.day(-9),
         )
     )
     for row in loose:

@@ -170,7 +170,11 @@ def unlike_the_neighbours(site: Site) -> Iterator[Entry]:
 def contractor_opens_everything(site: Site) -> Iterator[Entry]:
     """A contractor with card and PIN may open every door that asks for either."""
     who = person(
-        site, role="contractor", status="current", start_date=site.day(6), end_date=site.day(-20)
+        site,
+        role="contractor",
+        status="current",
+        start_date=site.day(6),
+        end_date=site.day(-20),
     )
     since = {"valid_from": _applied(site), "valid_to": site.day(-20)}
     rng = site.random("every door")
@@ -186,7 +190,12 @@ def contractor_opens_everything(site: Site) -> Iterator[Entry]:
         **since,
     )
     for row in site.tables["doors"]:
-        if row["lock"] != "none" and row["entry"] in ("card", "pin", "card-or-pin", "card-and-pin"):
+        if row["lock"] in ("magnet", "strike", "bolt", "motor") and row["entry"] in (
+            "card",
+            "pin",
+            "card-or-pin",
+            "card-and-pin",
+        ):
             add(
                 site,
                 "door_groups",

@@ -245,16 +245,22 @@ def shared_for_too_long(site: Site) -> Iterator[Entry]:
 
 
 def too_many_for_the_panel(site: Site) -> Iterator[Entry]:
-    """A panel that holds three PINs was given five."""
+    """A panel that holds twenty PINs was given more."""
     (panel,) = pick(
         site, "stations", 1, lambda row: row["kind"] == "entrance-panel", "panel-pins-exceeded"
     )
     rng = site.random("panel-pins-exceeded")
-    for _ in range(3):
-        pin(site, rng, "shared", station_id=panel["station_id"], set_on=site.day(AFTER_READ_BACK))
+    for _ in range(21):
+        pin(
+            site,
+            rng,
+            "shared",
+            station_id=panel["station_id"],
+            set_on=site.day(AFTER_READ_BACK),
+        )
     yield entry(
         "panel-pins-exceeded",
-        "five live PINs on a panel that holds three",
+        "more live PINs on a panel than the twenty that it holds",
         station=panel["station_id"],
     )
 

@@ -24,9 +24,13 @@ def words_of_their_own(site: Site) -> Iterator[Entry]:
     (door,) = pick(
         site, "doors", 1, lambda row: row["door_id"].endswith("-GATE"), "value-not-understood"
     )
-    door["relock_s"] = "quickly"
+    door["held_open_alarm_s"] = "quickly"
     yield entry(
-        "value-not-understood", "not a number", table="doors", column="relock_s", id=door["door_id"]
+        "value-not-understood",
+        "not a number",
+        table="doors",
+        column="held_open_alarm_s",
+        id=door["door_id"],
     )
     (spare,) = pick(site, "cards", 1, lambda row: row["status"] == "stock", "odd technology")
     spare["technology"] = "the blue ones"
@@ -66,7 +70,11 @@ def nowhere_door(site: Site) -> Iterator[Entry]:
 def end_before_start(site: Site) -> Iterator[Entry]:
     """A permission of a former contractor ended before it began."""
     worker = person(
-        site, role="contractor", status="departed", start_date=site.day(500), end_date=site.day(180)
+        site,
+        role="contractor",
+        status="departed",
+        start_date=site.day(500),
+        end_date=site.day(180),
     )
     row = permit(
         site,

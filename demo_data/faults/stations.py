@@ -52,7 +52,7 @@ def extension_out_of_range(site: Site) -> Iterator[Entry]:
         site, "stations", 1, lambda row: row["kind"] == "extension-unit", "extension number"
     )
     row["number"] = "9"
-    yield entry("extension-number-wrong", "9, five are the most", station=row["station_id"])
+    yield entry("extension-number-wrong", "9, two are the most", station=row["station_id"])
 
 
 def too_many_panels(site: Site) -> Iterator[Entry]:
@@ -77,7 +77,7 @@ def too_many_panels(site: Site) -> Iterator[Entry]:
         )
     yield entry(
         "secondary-panels-exceeded",
-        "ten secondary panels, eight are the most",
+        "ten secondary panels, three are the most",
         station=panel["station_id"],
     )
 
@@ -104,7 +104,9 @@ def panel_on_another_port(site: Site) -> Iterator[Entry]:
     site.taken.add(unit["station_id"])
     panel["port"], unit["port"] = unit["port"], panel["port"]
     yield entry(
-        "panel-on-wrong-port", "not on the port of the higher rating", station=panel["station_id"]
+        "panel-on-wrong-port",
+        "not on the port of the higher rating",
+        station=panel["station_id"],
     )
 
 

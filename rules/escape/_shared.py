@@ -316,6 +316,8 @@ def capacity_of_buildings(data: Dataset) -> pd.DataFrame:
     """The buildings with two or more final exits: whether these pass all their people."""
     zones, net = zone_rows(data), network(data)
     passes = _passes_by_position(data, None)
+    places_ = words(at_place(data, "use").loc[doors(data).frame.index]).tolist()
+    use_of = dict(zip(door_positions(data).tolist(), places_, strict=True))
     lived = inhabited(data)
     made = []
     for building in named_buildings(data):
@@ -332,8 +334,9 @@ def capacity_of_buildings(data: Dataset) -> pd.DataFrame:
         ]
         if len(exits) < 2:
             continue
-        uses = set(words(own["use"]))
-        use = uses.pop() if len(uses) == 1 else ""
+        uses = sorted(use_of[e.door] for e in exits)
+        silent = [u for u in uses if u not in data.policy.capacity_uses]
+        use = silent[0] if silent else uses[0]
         row = _capacity_row(data, exits, passes, count_people(data, bits, bits), use)
         made.append(
             row | {"building": building, "place": f"building {building}", "of": building,

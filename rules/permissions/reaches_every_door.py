@@ -1,15 +1,19 @@
 import numpy as np
 import pandas as pd
 
+from audit.arithmetic.three import NO, YES
 from audit.contract import TEXT, Cause, Dataset, Step, rule
+from audit.facts.doors import controlled
 from audit.facts.reach import ENTRIES, reach
 from audit.facts.standing import by_id
 
 
 @rule(
     title="One person who opens every door",
-    finds="A resident, visitor or contractor who opens every controlled door of the site that"
-    " asks for a credential (four doors at least).",
+    finds=(
+        "A resident, visitor or contractor who opens every controlled door of the site that"
+        " asks for a credential (four doors at least)."
+    ),
     priority="planned",
     needs={"people": (), "doors": ("entry", "lock"), "permissions": ()},
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
@@ -56,12 +60,10 @@ def every_door(data: Dataset) -> pd.DataFrame:
     (nullable boolean) and `doors` (how many such doors the site has, as far as is known).
     """
     r = reach(data)
-    doors = by_id(data, "doors")
-    no_lock = (doors["lock"] == "none").fillna(False).to_numpy(dtype=bool)
-    lock_given = doors["lock"].notna().to_numpy(dtype=bool)
+    locked = controlled(data)
     asks = (r.entry >= 1) & (r.entry <= 4)
-    all_doors = (asks | (r.entry == len(ENTRIES))) & ~no_lock
-    sure_doors = asks & ~no_lock & lock_given
+    all_doors = (asks | (r.entry == len(ENTRIES))) & (locked > NO)
+    sure_doors = asks & (locked == YES)
     people = r.people
     # only classes whose grants open enough doors, counted twice at worst, can have them all
     kept = np.concatenate([[0], np.cumsum(sure_doors[r.targets.doors])])[r.targets.start]

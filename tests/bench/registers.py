@@ -209,7 +209,6 @@ def _doors(n: int, buildings: int) -> Table:
         "emergency_release": "yes",
         "alarm_release": "yes",
         "escape_route": "yes",
-        "final_exit": "yes",
         "opens_with_escape": "yes",
         "clear_width_mm": "900",
         "fire_minutes": "0",

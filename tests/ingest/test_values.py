@@ -148,7 +148,7 @@ def test_times_of_day(text: str, minutes: Any) -> None:
      ("12 s", UNREAD), ("١٢", UNREAD)],
 )  # fmt: skip
 def test_whole_numbers(text: str, value: Any) -> None:
-    assert cell("doors", "relock_s", text) == value
+    assert cell("doors", "held_open_alarm_s", text) == value
 
 
 @pytest.mark.parametrize(
