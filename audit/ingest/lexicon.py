@@ -259,11 +259,9 @@ WORDS: Final[dict[tuple[str, str], dict[str, tuple[str, ...]]]] = {
             "a venir;esperado;esperada;futuro;previsto;verwacht;toekomstig",
         },
         ("cards", "kind"): {
-            "ordinary": "standard;ordinaire;ordinario;estandar;gewoon;"
-            "standaard",
+            "ordinary": "standard;ordinaire;ordinario;estandar;gewoon;standaard",
             "rounds": "guard;wachter;wachrundgang;ronde;rondier;ronda;vigilante;bewaking;rondgang",
-            "master": "generalkarte;hauptkarte;passe;maitre;maestra;maestro;hoofdkaart;"
-            "moederkaart",
+            "master": "generalkarte;hauptkarte;passe;maitre;maestra;maestro;hoofdkaart;moederkaart",
         },
         ("cards", "technology"): {
             "lf-open": "125 khz;125khz;lf;low frequency",
