@@ -6,9 +6,9 @@ from rules.cards._copyable import technologies
 
 @rule(
     title="Cards that can be copied",
-    finds="Live cards of a technology that common equipment copies: 125 kHz read-only, serial"
-    " number only, or a broken cipher. One finding a technology; planned where such a card"
-    " opens a door into a zone of security grade 3 or 4.",
+    finds="Live cards of a type that common equipment can copy: 125 kHz read-only, serial number"
+    " only, or a broken cipher. One finding per card type; planned where such a card opens"
+    " a door into a zone of security grade 3 or 4.",
     priority="advisory",
     needs={"cards": ("technology",)},
     uses=(
@@ -24,14 +24,15 @@ from rules.cards._copyable import technologies
     ),
     subjects=("technology",),
     cause=Cause("rule", ("=card-copyable",)),
-    summary="{count} live {count:card|cards} of technology {technology} can be copied with"
-    " common equipment.",
+    summary="{count} live {count:card|cards} of type {technology} can be copied with common"
+    " equipment.",
     evidence=("count", "cards", "doors"),
     do=(
         Step(
-            "Change cards and readers to a technology with a sound cipher, guarded doors first.",
-            who="office",
-            does="cut",
+            "Move to cards and readers with an unbroken cipher, starting with the doors"
+            " that protect most.",
+            who="panel technician",
+            does="fit",
         ),
     ),
     cites=(
@@ -41,8 +42,8 @@ from rules.cards._copyable import technologies
     ),
 )
 def card_copyable(data: Dataset) -> pd.DataFrame:
-    """Whoever borrows such a card for a minute can make a second one, and the log will show its
-    owner.
+    """Anyone who borrows the card for a minute can copy it, and the log will still show the
+    original holder.
 
     Planned instead of advisory where they open a door into a zone of security grade 3 or 4.
     """

@@ -12,21 +12,25 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Card that nobody uses",
-    finds="A live ordinary card that was last used longer ago than the site allows, or was"
-    " never used and issued longer ago than that. Responders' cards are left out.",
+    title="Unused card",
+    finds="A live ordinary card that was last used longer ago than the site allows, or was never"
+    " used and issued longer ago than that. Cards of responders and of people called out,"
+    " and anyone's only card or PIN, are left out.",
     priority="advisory",
     needs={"cards": ()},
     uses=("people", "events"),
     policy=("card_dormant_days",),
     subjects=("card",),
     cause=Cause("rule", ("=card-dormant",)),
-    summary="Card {card} {last_use:was last used on %|has no use on record}{issued_on:; it was"
-    " issued on %|}.",
+    summary="Card {card} {last_use:was last used on %|has never been used on record}{issued_on:"
+    " (issued %)|}.",
     evidence=("last_use", "issued_on", "days"),
     do=(
         Step(
-            "Ask its holder; suspend the card until somebody misses it.", who="office", does="cut"
+            "Ask the holder whether they still have it. If in doubt, suspend it until"
+            " someone asks for it.",
+            who="office",
+            does="cut",
         ),
     ),
     cites=(
@@ -35,7 +39,7 @@ from audit.facts.subjects import once_each
     ),
 )
 def card_dormant(data: Dataset) -> pd.DataFrame:
-    """A working card that nobody uses may be lost without anybody having missed it."""
+    """A live card that nobody uses may have been lost without anyone noticing."""
     cards, alive, use = data["cards"], live(data, "cards"), last_seen(data)
     held = holder(data, "cards")
     responder = cards["person_id"].notna() & among(held["role"], "responder")

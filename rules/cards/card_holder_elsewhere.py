@@ -7,21 +7,22 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Card of one dwelling, holder of another",
-    finds="A live card bound to one dwelling while the person who holds it is entered at another.",
+    title="Card registered to one dwelling, holder to another",
+    finds="A live card registered to one dwelling while its holder is registered at another.",
     priority="planned",
     upload=True,
     needs={"cards": ("person_id", "dwelling_id"), "people": ("dwelling_id",)},
     subjects=("card", "person"),
     cause=Cause("card", ("card",)),
-    summary="Card {card} is bound to dwelling {dwelling}; {person}, its holder, lives in {home}.",
+    summary="Card {card} is registered to dwelling {dwelling}, but its holder {person} is"
+    " registered at {home}.",
     evidence=("dwelling", "home"),
     do=(
         Step(
-            "Correct the card's dwelling or its holder; take the card back if the holder took it"
-            " along.",
+            "Correct the card's dwelling or its holder. If the holder moved and kept the"
+            " card, get it back.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -30,7 +31,9 @@ from audit.facts.subjects import once_each
     ),
 )
 def card_holder_elsewhere(data: Dataset) -> pd.DataFrame:
-    """The card opens for a dwelling in which its holder does not live: somebody moved."""
+    """The card gives access to a dwelling where its holder does not live; someone has probably
+    moved.
+    """
     cards, alive, held = data["cards"], live(data, "cards"), holder(data, "cards")
     differs = (cards["dwelling_id"] != held["dwelling"]).astype("boolean")
     both = cards["dwelling_id"].notna() & cards["person_id"].notna()

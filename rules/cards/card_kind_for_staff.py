@@ -8,24 +8,32 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Master or rounds card in private hands",
-    finds="A live master or rounds card whose holder is a resident or a visitor.",
+    title="Master or rounds card held by someone who should not",
+    finds="A live rounds or master card held by a resident or visitor, or a live master card"
+    " held by a contractor.",
     priority="planned",
     upload=True,
     needs={"cards": ("kind", "person_id"), "people": ()},
     subjects=("card", "person"),
     cause=Cause("card", ("card",)),
-    summary="Card {card}, a {kind} card, is held by {person}, a {role}.",
+    summary="Card {card} is a {kind} card held by {person}, a {role}.",
     evidence=("kind", "role"),
-    do=(Step("Take the card back and give its holder an ordinary one.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Get the card back and issue an ordinary one.",
+            who="office",
+            does="cut",
+        ),
+    ),
     cites=(
         "nist-sp-800-53-rev-5-1-1-ac-6-7",
         "practice-of-door-entry-systems",
     ),
 )
 def card_kind_for_staff(data: Dataset) -> pd.DataFrame:
-    """A master card opens every door, a rounds card proves that a guard was there: neither
-    is for residents or visitors."""
+    """A master card opens every door and a rounds card records patrols. Neither should be held
+    by a resident or visitor, nor a master card by a contractor.
+    """
     cards, held = data["cards"], holder(data, "cards")
     special = live(data, "cards") & among(cards["kind"], "rounds", "master")
     frame = pd.DataFrame(

@@ -6,22 +6,23 @@ from rules.cards._shared import faulty
 
 
 @rule(
-    title="Card number that no reader sends",
-    finds="A live card whose number can't be read in its form or lies outside what the form can"
-    " hold: facility code above 255 or number above 65535 at 26 bits, wrong parity, a serial"
-    " number that is not 4, 7 or 10 bytes long, or only the beginning of a longer one.",
+    title="Invalid card number",
+    finds="A live card whose number cannot be read in the stated form, or does not fit it:"
+    " outside the site's formats or facility codes, facility code above 255 or card number"
+    " above 65535 at 26 bits, wrong parity, a serial number that is not 4, 7 or 10 bytes,"
+    " or only the first part of a longer one.",
     priority="planned",
     upload=True,
     needs={"cards": ()},
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="Card {card}: the number {number}, read as {form}, is wrong: {fault}.",
+    summary="Card {card}: number {number} is not valid as {form}: {fault}.",
     evidence=("number", "form", "fault"),
     do=(
         Step(
-            "Present the card at a reader and enter the number that it shows.",
+            "Read the card at a reader and enter the number shown.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -30,7 +31,9 @@ from rules.cards._shared import faulty
     ),
 )
 def card_number_malformed(data: Dataset) -> pd.DataFrame:
-    """A card entered like this does not open the door, and the one that does is in no register."""
+    """A card entered with a wrong number will not open the door, and the card that does is not
+    in the register.
+    """
     rows = faulty(data)
     rows = rows[rows["live"].fillna(True)]
     return once_each(data, rows.assign(fails=rows["live"] & rows["malformed"]), "cards", "card")

@@ -6,28 +6,30 @@ from rules.cards._shared import faulty
 
 
 @rule(
-    title="Card number made anew at each reading",
-    finds="A live card whose 4-byte serial number begins with 08: such a number is made up anew"
-    " at every reading.",
+    title="Card with a changing serial number",
+    finds="A live card whose 4-byte serial number begins with 08. Such cards send a new random"
+    " number at every read.",
     priority="planned",
     upload=True,
     needs={"cards": ()},
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="Card {card}: its number {number} begins with 08, and such a number is made up anew"
-    " at each reading.",
+    summary="Card {card}: number {number} begins with 08, so the card sends a new random number at"
+    " every read.",
     evidence=("number",),
     do=(
         Step(
-            "Give its holder another card; this one can't be told from a stranger's.",
+            "Issue a different card. This one cannot be recognised by its number.",
             who="office",
-            does="cut",
+            does="fit",
         ),
     ),
     cites=("iso-iec-14443-3-2",),
 )
 def card_number_random(data: Dataset) -> pd.DataFrame:
-    """The card shows another number each time, so the one in the register never opens again."""
+    """The card sends a different number each time, so the one in the register will never open
+    the door again.
+    """
     rows = faulty(data)
     rows = rows[rows["live"].fillna(True)]
     return once_each(data, rows.assign(fails=rows["live"] & rows["random"]), "cards", "card")

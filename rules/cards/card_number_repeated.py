@@ -9,7 +9,7 @@ from audit.facts.standing import live, one_row_each
 
 
 @rule(
-    title="One number on two cards",
+    title="Same number on more than one card",
     finds="Two or more live cards with the same number, however it is written: decimal,"
     " hexadecimal, or facility code and number.",
     priority="immediate",
@@ -17,12 +17,16 @@ from audit.facts.standing import live, one_row_each
     needs={"cards": ()},
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="One number on several live cards: {card}. A reader can't tell them apart.",
+    summary="Cards {card} have the same number. A reader cannot tell them apart.",
     evidence=("numbers",),
     do=(
         Step(
-            "Present each card at a reader, correct the wrong rows, and withdraw a card that"
-            " really has another's number.",
+            "Read each card at a reader and correct the wrong rows.",
+            who="office",
+            does="record",
+        ),
+        Step(
+            "Replace any card that really does share a number, then withdraw that number.",
             who="office",
             does="cut",
         ),
@@ -33,8 +37,9 @@ from audit.facts.standing import live, one_row_each
     ),
 )
 def card_number_repeated(data: Dataset) -> pd.DataFrame:
-    """Two people open with one number: withdraw one and the other still works, and no record
-    says who came in."""
+    """Two people share one number: cancel one card and the other still works, and the log
+    cannot show which of them came in.
+    """
     numbers = alike(data)
     return numbers.assign(fails=(numbers["surely"] > 1).astype("boolean").mask(numbers["unclear"]))
 

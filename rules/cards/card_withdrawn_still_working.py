@@ -10,20 +10,25 @@ from rules.cards._shared import withdrawn
 
 
 @rule(
-    title="Lost or returned card that still opens",
-    finds="A card that is lost, returned or destroyed, while its number is on another live row"
-    " or still loaded at a door.",
+    title="Lost or returned card still works",
+    finds="A card marked lost, returned or destroyed whose number is also on a live row, or is"
+    " still loaded at a door.",
     priority="immediate",
     needs={"cards": ("status",)},
     uses=("loaded",),
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="Card {card} is {status}, yet its number still opens{live_as: as live card %| as"
-    " live cards %|}{doors: (loaded at door %)| (loaded at doors %)|}.",
+    summary="Card {card} is marked {status}, but its number still works{live_as: as live card %|"
+    " as live cards %|}{doors: (loaded at door %)| (loaded at doors %)|}.",
     evidence=("status", "live_as", "doors"),
     do=(
         Step(
-            "Delete the number at every controller, and withdraw the rows that repeat it.",
+            "Delete the number from every controller.",
+            who="panel technician",
+            does="cut",
+        ),
+        Step(
+            "Withdraw any other row with the same number, after giving its holder another card.",
             who="office",
             does="cut",
         ),
@@ -34,7 +39,9 @@ from rules.cards._shared import withdrawn
     ),
 )
 def card_withdrawn_still_working(data: Dataset) -> pd.DataFrame:
-    """Whoever found the card can walk in: on paper it is withdrawn, at the door it works."""
+    """Whoever has the card can walk in: it is withdrawn in the register but still works at the
+    door.
+    """
     gone, works = withdrawn(data, stock=False), elsewhere(data)
     frame = pd.DataFrame(
         {

@@ -9,24 +9,30 @@ from rules.cards._shared import withdrawn
 
 
 @rule(
-    title="Withdrawn card with a permission in force",
+    title="Withdrawn card still has a permission",
     finds="A card that is lost, returned, destroyed or in stock, while a permission of the card"
     " itself is still in force.",
     priority="planned",
     needs={"cards": ("status",), "permissions": ()},
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="Card {card} has the status {status}, and {permissions:permission % is|permissions"
-    " % are} still in force for it.",
+    summary="Card {card} is marked {status}, but {permissions:permission % is|permissions % are}"
+    " still in force for it.",
     evidence=("status", "permissions"),
-    do=(Step("End the permission.", who="office", does="cut"),),
+    do=(
+        Step(
+            "End the permission.",
+            who="office",
+            does="cut",
+        ),
+    ),
     cites=(
         "nist-sp-800-53-rev-5-1-1-ps-4",
         "iso-iec-27001-2022-annex-a-5-18",
     ),
 )
 def card_withdrawn_with_permission(data: Dataset) -> pd.DataFrame:
-    """The card works again the day somebody sets it active or enters its number anew."""
+    """The card works again as soon as someone sets it active or re-enters its number."""
     cards, gone = data["cards"], withdrawn(data, stock=True)
     frame = pd.DataFrame(
         {

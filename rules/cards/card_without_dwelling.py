@@ -8,22 +8,23 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Card bound to no dwelling",
-    finds="A live card that is bound to no dwelling, neither itself nor through its holder,"
-    " unless the holder is staff, a contractor, an agent or a responder.",
+    title="Card not registered to a dwelling",
+    finds="A live ordinary card with no dwelling, its own or its holder's, unless the holder is"
+    " staff, a contractor, an agent or a responder.",
     priority="planned",
     upload=True,
     needs={"cards": ("dwelling_id|person_id",)},
     uses=("people",),
     subjects=("card",),
     cause=Cause("column", ("=cards.dwelling_id",)),
-    summary="Card {card} is bound to no dwelling, neither itself nor through its holder.",
+    summary="Card {card} has no dwelling, its own or its holder's.",
     evidence=("holder", "role"),
     do=(
         Step(
-            "Find out whose card it is and bind it to that dwelling, or withdraw it.",
+            "Find out whose card it is and register it to their dwelling, or withdraw it"
+            " if nobody carries it.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -32,7 +33,7 @@ from audit.facts.subjects import once_each
     ),
 )
 def card_without_dwelling(data: Dataset) -> pd.DataFrame:
-    """Nobody can say whose card this is, so nobody will take it back when its holder leaves.
+    """Nobody knows whose card this is, so nobody will ask for it back when the holder leaves.
 
     Staff, contractors, agents and responders need no dwelling.
     """

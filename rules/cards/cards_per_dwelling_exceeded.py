@@ -9,20 +9,19 @@ from audit.facts.subjects import is_in
 
 
 @rule(
-    title="More cards than a dwelling should have",
-    finds="More live cards of one dwelling than the site allows.",
+    title="Too many cards for one dwelling",
+    finds="More live cards registered to one dwelling than the site allows.",
     priority="advisory",
     needs={"cards": ("dwelling_id|person_id",)},
     uses=("people",),
     policy=("cards_per_dwelling",),
     subjects=("dwelling",),
     cause=Cause("dwelling", ("dwelling",)),
-    summary="{cards} live {cards:card belongs|cards belong} to dwelling {dwelling}; {limit}"
-    " {limit:is|are} the most here.",
+    summary="Dwelling {dwelling} has {cards} live {cards:card|cards}; the site allows {limit}.",
     evidence=("cards", "limit"),
     do=(
         Step(
-            "Ask the household which cards it still has, and withdraw the others.",
+            "Ask the household which cards they still have and withdraw the rest.",
             who="office",
             does="cut",
         ),
@@ -33,7 +32,7 @@ from audit.facts.subjects import is_in
     ),
 )
 def cards_per_dwelling_exceeded(data: Dataset) -> pd.DataFrame:
-    """Where one flat has so many cards, some are lent, passed on, or were never taken back."""
+    """With this many cards, some have probably been lent, passed on or never returned."""
     count, limit = by_dwelling(data), data.policy.cards_per_dwelling
     sure, possible = count["sure"] > limit, count["possible"] > limit
     fails = sure.astype("boolean").mask(sure != possible)

@@ -8,23 +8,29 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Contractor's or visitor's card without a near end",
-    finds="A live card of a contractor or visitor without an end date, or valid for longer than"
-    " the site allows without a review.",
+    title="Contractor or visitor card without a suitable end date",
+    finds="A live card of a contractor or visitor who is not called out, with no end date, or"
+    " valid for longer than the site allows without a review.",
     priority="planned",
     upload=True,
     needs={"cards": ("person_id", "valid_to"), "people": ("role",)},
     policy=("visitor_credential_days",),
     subjects=("card",),
     cause=Cause("column", ("=cards.valid_to",)),
-    summary="Card {card} of a {role} {valid_to:is valid until %|has no end date}; {limit:1 day"
-    " is|% days are} the longest here.",
+    summary="Card {card}, held by a {role}, {valid_to:is valid until %|has no end date}; the site"
+    " allows {limit:1 day|% days}.",
     evidence=("role", "valid_to", "days", "limit"),
     do=(
         Step(
-            "Give the card an end date, at most that far ahead, and renew it after a review.",
+            "If the person frees people from lifts, silences alarms or cares for a"
+            " resident at night, record it under call_out.",
             who="office",
-            does="cut",
+            does="record",
+        ),
+        Step(
+            "Set an end date within the site's limit, and renew only after a review.",
+            who="office",
+            does="record",
         ),
     ),
     cites=(
@@ -33,7 +39,9 @@ from audit.facts.subjects import once_each
     ),
 )
 def visitor_card_open_ended(data: Dataset) -> pd.DataFrame:
-    """Work ends and visitors go; a card without an end outlives the reason for it."""
+    """Jobs end and visitors leave. A card without an end date stays live after the reason for
+    it has gone.
+    """
     cards, alive, held = data["cards"], live(data, "cards"), holder(data, "cards")
     scope = alive & among(held["role"], "contractor", "visitor")
     days, limit = days_valid(data), data.policy.visitor_credential_days

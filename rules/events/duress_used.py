@@ -5,26 +5,31 @@ from rules.events._shared import happened
 
 
 @rule(
-    title="Somebody signalled duress",
-    finds="A duress signal from a door in the events, all of one door in one finding.",
+    title="Duress alarm",
+    finds="Duress events from a door; one finding per door.",
     priority="immediate",
     needs={"events": ()},
     subjects=("door",),
     cause=Cause("watch", ("door",)),
-    summary="At door {door} duress was signalled {count:once, on|% times, the last time on}"
-    " {last}.",
+    summary="Duress alarm at door {door}: {count:once, on|% times, most recently on} {last}.",
     evidence=("count", "last", "times"),
     do=(
         Step(
-            "Ask the holder at once, and in private, what happened; tell those who respond.",
+            "Follow the site's duress procedure. Do not call the door.",
             who="office",
-            does="cut",
+            does="free",
+        ),
+        Step(
+            "Check on the holder in private and tell whoever responds to alarms"
+            " (keyholder, police).",
+            who="office",
+            does="free",
         ),
     ),
     cites=("en-60839-11-1-2013-6-5",),
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def duress_used(data: Dataset) -> pd.DataFrame:
-    """Somebody may have been made to open this door under threat, and nobody has answered yet."""
+    """Someone may have been forced to open this door. The log shows no response."""
     rows = happened(data, "duress")
     return rows.assign(fails=(rows["count"] > 0).astype("boolean"))

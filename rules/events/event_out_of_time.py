@@ -9,29 +9,31 @@ from rules.events._shared import _told, day_after
 
 
 @rule(
-    title="Events later than today, or running backwards",
-    finds="Events of a door that lie after the day of the audit, or whose times run backwards"
-    " by more than a minute in the order of the file.",
+    title="Events with impossible times",
+    finds="Events at a door dated after the audit date, or whose times run backwards by more"
+    " than a minute in file order.",
     priority="advisory",
     needs={"events": ()},
     subjects=("door",),
     cause=Cause("watch", ("door",)),
-    summary="The times recorded at door {door} can't be right{later:; 1 event lies after the"
-    " day of the audit|; % events lie after the day of the audit|}{backwards:; they run"
-    " backwards once|; they run backwards % times|}.",
+    summary="Event times at door {door} cannot be right{later:: 1 event is dated after the audit"
+    " date|: % events are dated after the audit date|}{backwards:; times run backwards"
+    " once|; times run backwards % times|}.",
     evidence=("later", "backwards", "times"),
     do=(
         Step(
-            "Set the clock of the door's controller, and let it follow network time.",
-            who="office",
-            does="cut",
+            "Set the clock on the door's controller and synchronise it to network time.",
+            who="panel technician",
+            does="fit",
         ),
     ),
     cites=("en-60839-11-1-2013-table-4-line-1",),
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def event_out_of_time(data: Dataset) -> pd.DataFrame:
-    """With a wrong clock the record proves nothing, and schedules open the door at wrong hours."""
+    """If the clock is wrong, the log proves nothing and schedules open the door at the wrong
+    times.
+    """
     rows = out_of_time(data)
     fails = (rows["later"] > 0) | (rows["backwards"] > 0)
     return rows.assign(fails=fails.astype("boolean"))

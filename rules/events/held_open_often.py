@@ -14,21 +14,22 @@ from rules.events._shared import clock, happened
     needs={"events": ()},
     subjects=("door",),
     cause=Cause("door", ("door",)),
-    summary="Door {door} was held open {count:once|% times} in {days:1 day|% days}, more than"
-    " once a week.",
+    summary="Door {door} was held open {count:once|% times} in {days:1 day|% days}: more than once"
+    " a week.",
     evidence=("count", "days"),
     do=(
         Step(
-            "Ask who props it open and why; adjust the closer, or the time the door needs.",
-            who="office",
-            does="cut",
+            "Find out who props it open and why. Adjust the closer or the permitted open"
+            " time after asking those who use the door.",
+            who="door fitter",
+            does="fit",
         ),
     ),
     cites=("en-60839-11-1-2013-table-3-line-32",),
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def held_open_often(data: Dataset) -> pd.DataFrame:
-    """A door that stands open lets in anyone who walks by, and stops no fire."""
+    """A door standing open lets anyone in and holds back no fire."""
     days = max(days_covered(data), 7)
     rows = happened(data, "held")
     return rows.assign(days=days, fails=(rows["count"] * 7 > days).astype("boolean"))

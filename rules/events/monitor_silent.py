@@ -9,20 +9,28 @@ from audit.facts.standing import by_id
 
 
 @rule(
-    title="Door monitor that reports nothing",
-    finds="A door with a status monitor that let people through twenty times or more and never"
-    " reported being opened, closed, forced or held, while another door of the site does.",
+    title="Door monitor never reports",
+    finds="A monitored door used twenty times or more that never reported opened, closed, forced"
+    " or held open, while another door on the site did.",
     priority="planned",
     needs={"events": (), "doors": ("status_monitor",)},
     subjects=("door",),
     cause=Cause("door", ("door",)),
-    summary="Door {door} let people through {passages} times and never reported being open.",
+    summary="Door {door} was used {passages} times but never reported opening.",
     evidence=("passages", "status_monitor"),
-    do=(Step("Test the door's contact and its line to the controller.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Test the door contact and its wiring to the controller.",
+            who="panel technician",
+            does="fit",
+        ),
+    ),
     cites=("en-60839-11-1-2013-table-2-line-20",),
 )
 def monitor_silent(data: Dataset) -> pd.DataFrame:
-    """The register counts on this monitor; if it is dead, nobody learns that the door is forced."""
+    """The register relies on this monitor. If it is dead, nobody will know when the door is
+    forced.
+    """
     rows = openings(data)
     rows = rows[(rows["status_monitor"] != "none").fillna(True)]
     silent = (rows["passages"] >= 20) & (rows["reports"] == 0)

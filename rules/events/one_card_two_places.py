@@ -12,9 +12,9 @@ from rules.events._shared import clock, granted, uses
 
 
 @rule(
-    title="One card at two places at once",
-    finds="One card that opened two doors without a common zone within fewer seconds than the"
-    " site thinks possible.",
+    title="Same card in two places at once",
+    finds="One card that opened two doors with no zone in common, closer together in time than"
+    " the site considers possible.",
     priority="planned",
     needs={
         "events": ("card_number",),
@@ -24,13 +24,13 @@ from rules.events._shared import clock, granted, uses
     policy=("travel_seconds_minimum",),
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="Card {card} opened {doors:door %|doors %}, which share no zone, too soon after one"
-    " another: {times}.",
+    summary="Card {card} opened {doors:door %|doors %} too close together in time, with no zone in"
+    " common: {times}.",
     evidence=("doors", "times"),
     do=(
         Step(
-            "Take the card back, find out whether there is a copy of it, and issue one that"
-            " can't be copied.",
+            "Check whether there is a copy of the card. Replace it with one that cannot be"
+            " copied, then withdraw this one.",
             who="office",
             does="cut",
         ),
@@ -41,7 +41,8 @@ from rules.events._shared import clock, granted, uses
     ),
 )
 def one_card_two_places(data: Dataset) -> pd.DataFrame:
-    """Nobody walks that fast: there are two cards with one number, or a controller's clock is off.
+    """Nobody can walk that fast. Either there are two cards with one number, or a controller's
+    clock is wrong.
 
     Not judged where no time of the file tells seconds.
     """

@@ -9,17 +9,17 @@ from rules.events._shared import clock
 
 
 @rule(
-    title="Many refusals within minutes",
-    finds="Ten or more refusals at one door within five minutes.",
+    title="Burst of refused attempts",
+    finds="Ten or more refused attempts at one door within five minutes.",
     priority="planned",
     needs={"events": ()},
     subjects=("door",),
     cause=Cause("watch", ("door",)),
-    summary="At door {door} {most} tries were refused within five minutes, from {since} on.",
+    summary="Door {door} refused {most} attempts within five minutes, starting {since}.",
     evidence=("most", "since"),
     do=(
         Step(
-            "Find out who stood there; change the codes of this door if it opens by PIN.",
+            "Find out who it was. If the door opens by PIN, change the PINs.",
             who="office",
             does="cut",
         ),
@@ -28,7 +28,7 @@ from rules.events._shared import clock
     cannot={"unclear": "an event row without time, door or event is set aside and reported"},
 )
 def refused_burst(data: Dataset) -> pd.DataFrame:
-    """Somebody tried code after code, or a card that does not work there, and may come again."""
+    """Someone was trying codes, or a card that does not work there, and may come back."""
     rows = refusals(data, minutes=5)
     return rows.assign(fails=(rows["most"] >= 10).astype("boolean"))
 

@@ -11,22 +11,27 @@ from rules.events._shared import _late_uses, _names_credentials, day_after, gran
 
 
 @rule(
-    title="Card or PIN used after its holder's last day",
+    title="Card or PIN used after the holder left",
     finds="A card or PIN that opened a door after its holder's last day.",
     priority="immediate",
     needs={"events": (), "people": ()},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
     cause=Cause("leaver", ("person",)),
-    summary="{card:Card %|Cards %|}{pin:PIN %|PINs %|} of {person}, whose last day was"
-    " {last_day}, opened {doors:door %|doors %} after that day, {uses:once, on|% times, the last"
-    " time on} {last}.",
+    summary="{card:Card %|Cards %|}{pin:PIN %|PINs %|} of {person}, whose last day was {last_day},"
+    " opened {doors:door %|doors %} after that date: {uses:once, on|% times, most recently"
+    " on} {last}.",
     evidence=("last_day", "uses", "last", "times", "doors"),
     do=(
         Step(
-            "Withdraw it at every controller today, and find out who has it.",
-            who="office",
+            "Delete it from every controller today.",
+            who="panel technician",
             does="cut",
+        ),
+        Step(
+            "Find out who has it.",
+            who="office",
+            does="record",
         ),
     ),
     cites=(
@@ -35,7 +40,7 @@ from rules.events._shared import _late_uses, _names_credentials, day_after, gran
     ),
 )
 def used_after_departure(data: Dataset) -> pd.DataFrame:
-    """Somebody who no longer lives or works here, or who has their card, still comes in."""
+    """Someone who has left, or who has their card, is still getting in."""
     return after_departure(data)
 
 

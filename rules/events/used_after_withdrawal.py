@@ -12,25 +12,30 @@ from rules.events._shared import _late_uses, day_after, granted, uses
 
 @rule(
     title="Withdrawn card used",
-    finds="A card that is lost, returned, destroyed or in stock and opened a door since.",
+    finds="A card marked lost, returned, destroyed or in stock that has opened a door since.",
     priority="immediate",
     needs={"events": ("card_number",), "cards": ()},
     subjects=("card",),
     cause=Cause("card", ("card",)),
-    summary="Card {card} has the status {status}, and opened {doors:door %|doors %} all the"
-    " same, {uses:once, on|% times, the last time on} {last}.",
+    summary="Card {card} is marked {status} but opened {doors:door %|doors %}: {uses:once, on|%"
+    " times, most recently on} {last}.",
     evidence=("status", "uses", "last", "times", "doors"),
     do=(
         Step(
-            "Delete the card at every controller today, and find out who has it.",
-            who="office",
+            "Delete the card from every controller today.",
+            who="panel technician",
             does="cut",
+        ),
+        Step(
+            "Find out who has it.",
+            who="office",
+            does="record",
         ),
     ),
     cites=("nist-sp-800-53-rev-5-1-1-ia-5-d-2",),
 )
 def used_after_withdrawal(data: Dataset) -> pd.DataFrame:
-    """A card that should be out of use opens doors, and nobody knows in whose hand."""
+    """A card that should not work is opening doors, and nobody knows who has it."""
     return after_withdrawal(data)
 
 

@@ -13,20 +13,21 @@ from rules.events._shared import _names_credentials, clock, granted, uses
 
 
 @rule(
-    title="Door opened with a card or PIN that nobody issued",
-    finds="A door that opened for a card number or PIN that no row of the register explains.",
+    title="Door opened by an unregistered card or PIN",
+    finds="A door opened by a card or PIN that is not in the register.",
     priority="immediate",
     needs={"events": ()},
     uses=("cards", "pins", "permissions", "people", "door_groups", "doors", "stations", "loaded"),
     subjects=("door", "number"),
     cause=Cause("unknown", ("door", "number")),
-    summary="Door {door} was opened with a credential that is not in the register ({number}),"
-    " {uses:once, on|% times, the last time on} {last}.",
+    summary="Door {door} was opened by a card or PIN that is not in the register ({number}):"
+    " {uses:once, on|% times, most recently on} {last}.",
     evidence=("uses", "last", "times"),
     do=(
         Step(
-            "Delete it at the controllers unless its holder is found; then enter it.",
-            who="office",
+            "Find out who holds it. Delete it from the controllers, or, if you find the"
+            " holder, add it to the register.",
+            who="panel technician",
             does="cut",
         ),
     ),
@@ -36,7 +37,7 @@ from rules.events._shared import _names_credentials, clock, granted, uses
     ),
 )
 def used_unknown(data: Dataset) -> pd.DataFrame:
-    """Somebody has a working way in, and nobody can say who."""
+    """Someone has a way in, and nobody can say who."""
     return unknown_uses(data)
 
 

@@ -7,18 +7,18 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Departed person with a working card",
-    finds="A person who has left, by status or by the last day, and still holds a live card.",
+    title="Person has left but still has a live card",
+    finds="A person who has left, by status or last day, and still holds a live card.",
     priority="immediate",
     needs={"cards": ("person_id",), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "card"),
     cause=Cause("leaver", ("person",)),
-    summary="{person} has departed{last_day: (last day: %)|} and still holds live card {card}.",
+    summary="{person} has left{last_day: (last day %)|} but still has live card {card}.",
     evidence=("last_day", "status"),
     do=(
         Step(
-            "Take the card back, set it returned, and delete it at every controller.",
+            "Get the card back, mark it returned and delete it from every controller.",
             who="office",
             does="cut",
         ),

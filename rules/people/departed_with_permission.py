@@ -9,19 +9,21 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Departed person with a permission in force",
-    finds="A permission that is in force for a person who has left.",
+    title="Person has left but still has a permission",
+    finds="A permission still in force for a person who has left.",
     priority="planned",
     needs={"permissions": (), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "permission"),
     cause=Cause("leaver", ("person",)),
-    summary="{person} has departed{last_day: (last day: %)|}; permission {permission} is still in"
+    summary="{person} has left{last_day: (last day %)|} but permission {permission} is still in"
     " force.",
     evidence=("last_day", "status"),
     do=(
         Step(
-            "End the permission, and send the change to the controllers.", who="office", does="cut"
+            "End the permission, and send the change to the controllers.",
+            who="office",
+            does="cut",
         ),
     ),
     cites=(
@@ -30,7 +32,7 @@ from audit.facts.subjects import once_each
     ),
 )
 def departed_with_permission(data: Dataset) -> pd.DataFrame:
-    """Any card or PIN that is ever bound to this person again opens at once."""
+    """Any card or PIN assigned to this person again would work at once."""
     rows = data["permissions"]
     standing = in_force(data) & among(rows["holder_kind"], "person")
     held = of_people(data, rows["holder_id"])

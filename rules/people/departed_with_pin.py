@@ -8,23 +8,29 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Departed person with a working PIN",
+    title="Person has left but still has a live PIN",
     finds="A person who has left and still has a live personal or duress PIN.",
     priority="immediate",
     needs={"pins": ("person_id",), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "pin"),
     cause=Cause("leaver", ("person",)),
-    summary="{person} has departed{last_day: (last day: %)|} and still has live {kind} PIN {pin}.",
+    summary="{person} has left{last_day: (last day %)|} but {kind} PIN {pin} is still live.",
     evidence=("last_day", "status", "kind"),
-    do=(Step("Delete the PIN at every controller.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Delete the PIN from every controller.",
+            who="panel technician",
+            does="cut",
+        ),
+    ),
     cites=(
         "nist-sp-800-53-rev-5-1-1-pe-2-d-and-ps-4",
         "nist-sp-800-53-rev-5-1-1-pe-3-g-2",
     ),
 )
 def departed_with_pin(data: Dataset) -> pd.DataFrame:
-    """A PIN can't be taken back like a card: until it is deleted, whoever left can come in."""
+    """A PIN cannot be handed back. Until it is deleted, whoever left can still come in."""
     pins, held = data["pins"], holder(data, "pins")
     own = live(data, "pins") & among(pins["kind"], "personal", "duress")
     frame = pd.DataFrame(

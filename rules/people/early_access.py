@@ -9,22 +9,22 @@ from rules.people._shared import telling
 
 
 @rule(
-    title="Working credential before the first day",
-    finds="A live card or PIN of a person whose start date is still to come.",
+    title="Card or PIN live before the start date",
+    finds="A live card or PIN held by someone whose start date is still to come.",
     priority="planned",
     upload=True,
     needs={"people": ("start_date",)},
     uses=("cards", "pins"),
     subjects=("person", "card", "pin"),
     cause=Cause("person", ("person",)),
-    summary="{person} starts on {start_date} and already has live {card:card %|cards"
-    " %|}{pin:PIN %|PINs %|}.",
+    summary="{person} starts on {start_date} but already has live {card:card %|cards %|}{pin:PIN"
+    " %|PINs %|}.",
     evidence=("start_date",),
     do=(
         Step(
-            "Set the credential's first day to the person's, or correct the start date.",
+            "Start the card or PIN on the person's start date, or correct the date.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -33,8 +33,9 @@ from rules.people._shared import telling
     ),
 )
 def early_access(data: Dataset) -> pd.DataFrame:
-    """Somebody who does not live or work here yet can already walk in, into a home that may
-    still be another's."""
+    """Someone who does not live or work here yet can already get in, possibly into a home that
+    is still occupied.
+    """
     held = credentials(data)
     early = (held["start"] > data.today).astype("boolean").mask(~held["has_start"].fillna(False))
     return sourced(

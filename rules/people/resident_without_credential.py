@@ -10,7 +10,7 @@ from rules.people._shared import telling
 
 
 @rule(
-    title="Resident without card or PIN",
+    title="Resident with no card or PIN",
     finds="A resident with neither a live card nor a live PIN, whose dwelling has none either.",
     priority="advisory",
     upload=True,
@@ -19,14 +19,14 @@ from rules.people._shared import telling
     policy=("departure_grace_days",),
     subjects=("person",),
     cause=Cause("person", ("person",)),
-    summary="{person}{dwelling: of dwelling %|} has no live card or PIN{dwelling:, nor has the"
+    summary="{person}{dwelling: of dwelling %|} has no live card or PIN{dwelling:, and nor has the"
     " dwelling|}.",
     evidence=("dwelling",),
     do=(
         Step(
-            "Ask how the person comes in: with a borrowed card, or one that is in no register.",
+            "Ask how they get in: a borrowed card, or one missing from the register.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -35,8 +35,9 @@ from rules.people._shared import telling
     ),
 )
 def resident_without_credential(data: Dataset) -> pd.DataFrame:
-    """Residents come in somehow: one who has no card or PIN on record uses something that is not on
-    record."""
+    """Residents get in somehow. One with no card or PIN on record is using something that is
+    not on record.
+    """
     people = data["people"]
     here = entitled(data) & among(people["role"], "resident")
     frame = pd.DataFrame(

@@ -7,18 +7,20 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Resident without a dwelling",
-    finds="A resident who is entitled to live here and for whom no dwelling is given.",
+    title="Resident with no dwelling",
+    finds="A current resident with no dwelling entered.",
     priority="planned",
     upload=True,
     needs={"people": ("dwelling_id",)},
     policy=("departure_grace_days",),
     subjects=("person",),
     cause=Cause("column", ("=people.dwelling_id",)),
-    summary="{person} is a resident, and no dwelling is given.",
+    summary="{person} is a resident but has no dwelling entered.",
     do=(
         Step(
-            "Enter the dwelling, or the role that the person really has.", who="office", does="cut"
+            "Enter the dwelling, or correct the person's role.",
+            who="office",
+            does="record",
         ),
     ),
     cites=(
@@ -27,7 +29,7 @@ from audit.facts.subjects import once_each
     ),
 )
 def resident_without_dwelling(data: Dataset) -> pd.DataFrame:
-    """Nobody will notice when this person moves out, for the register knows no home to leave."""
+    """With no dwelling on record, nobody will notice when this person moves out."""
     people = data["people"]
     here = entitled(data) & among(people["role"], "resident")
     frame = pd.DataFrame(

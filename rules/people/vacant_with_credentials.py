@@ -9,21 +9,22 @@ from rules.people._shared import telling
 
 
 @rule(
-    title="Empty dwelling with working credentials",
-    finds="A dwelling in which nobody is entitled to live, or that is marked as not occupied,"
-    " while live cards or PINs are bound to it.",
+    title="Vacant dwelling with live cards or PINs",
+    finds="A dwelling with no current resident, or marked as not occupied, that still has live"
+    " cards or PINs.",
     priority="immediate",
     needs={},
     uses=("people", "dwellings", "cards", "pins"),
     policy=("departure_grace_days",),
     subjects=("dwelling",),
     cause=Cause("dwelling", ("dwelling",)),
-    summary="Nobody lives in dwelling {dwelling}, yet credentials bound to it are live{cards:;"
-    " card %|; cards %|}{pins:; PIN %|; PINs %|}.",
+    summary="Nobody lives in dwelling {dwelling}, but it still has live access{cards:; card %|;"
+    " cards %|}{pins:; PIN %|; PINs %|}.",
     evidence=("cards", "pins", "occupied", "entitled"),
     do=(
         Step(
-            "Withdraw the dwelling's cards and PINs, or enter who lives there now.",
+            "Ask who carries these cards and PINs. Withdraw them if nobody lives there, or"
+            " record who does.",
             who="office",
             does="cut",
         ),
@@ -34,8 +35,9 @@ from rules.people._shared import telling
     ),
 )
 def vacant_with_credentials(data: Dataset) -> pd.DataFrame:
-    """The people are gone and their cards or PINs still open: whoever has them can come in, and
-    will still be able to when the next tenant lives there."""
+    """The residents have gone but their cards or PINs still work, and will keep working when
+    the next tenant moves in.
+    """
     rows = dwellings_with_credentials(data)
     return rows.assign(fails=rows["live"] & rows["known"] & (~rows["entitled"] | rows["empty"]))
 

@@ -7,8 +7,8 @@ from audit.facts.subjects import once_each
 
 
 @rule(
-    title="Contractor or visitor without a last day",
-    finds="An entitled contractor or visitor for whom no last day is given.",
+    title="Contractor or visitor with no end date",
+    finds="A current contractor or visitor with no end date.",
     priority="planned",
     upload=True,
     needs={"people": ("role", "end_date")},
@@ -17,14 +17,26 @@ from audit.facts.subjects import once_each
     cause=Cause("column", ("=people.end_date",)),
     summary="{person}, a {role}, has no end date.",
     evidence=("role",),
-    do=(Step("Enter the day on which the work or the visit ends.", who="office", does="cut"),),
+    do=(
+        Step(
+            "If the person frees people from lifts, silences alarms or cares for a"
+            " resident at night, record it under call_out.",
+            who="office",
+            does="record",
+        ),
+        Step(
+            "Enter the date the work or visit ends.",
+            who="office",
+            does="record",
+        ),
+    ),
     cites=(
         "iso-iec-27001-2022-annex-a-5-18-2",
         "nist-sp-800-53-rev-5-1-1-ac-2",
     ),
 )
 def visitor_without_end(data: Dataset) -> pd.DataFrame:
-    """Without a last day nothing ever reminds anybody to take the access back."""
+    """Without an end date, nothing prompts anyone to remove the access."""
     people = data["people"]
     here = entitled(data) & among(people["role"], "contractor", "visitor")
     frame = pd.DataFrame(

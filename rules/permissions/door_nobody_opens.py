@@ -10,26 +10,28 @@ from audit.facts.standing import by_id, live, lookup
 
 
 @rule(
-    title="A door that nobody can open",
-    finds="A door that asks for a card or PIN, while no live card or PIN reaches it at any hour.",
+    title="Door that no card or PIN opens",
+    finds="A door that needs a card or PIN which no live card or PIN can open at any time.",
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "permissions": ()},
     uses=("people", "cards", "pins", "door_groups", "schedules", "calendars", "stations"),
     subjects=("door",),
     cause=Cause("door", ("door",)),
-    summary="Door {door} asks for a credential ({entry}), and no live card or PIN opens it at"
-    " any hour.",
+    summary="Door {door} needs a card or PIN ({entry}), but no live one opens it at any time.",
     evidence=("entry",),
     do=(
         Step(
-            "Give the door to those who need it, or enter it as closed.", who="office", does="cut"
+            "Give access to those who need it. If nobody does, record that the door is"
+            " closed from outside.",
+            who="office",
+            does="record",
         ),
     ),
     cites=("en-60839-11-1-2013-8-tests-of-table-4-lines-14-t",),
 )
 def door_nobody_opens(data: Dataset) -> pd.DataFrame:
-    """The reader is there and refuses everyone: staff and rescuers too stand outside."""
+    """The reader refuses everyone, staff and emergency services included."""
     doors = opened_by_someone(data)
     return doors.assign(fails=~doors["opened"] & doors["asks"])
 

@@ -8,26 +8,26 @@ from audit.facts.reach import groups
 
 
 @rule(
-    title="A group in use that opens no door",
-    finds="A door group that a permission uses and that contains no door, where no other"
-    " finding says why.",
+    title="Door group in use with no doors",
+    finds="A door group used by a permission but containing no doors, where no other finding"
+    " explains why.",
     priority="advisory",
     upload=True,
     needs={"door_groups": ("member_id",), "permissions": ("door_group",)},
     subjects=("door_group",),
     cause=Cause("rule", ("=group-empty",)),
-    summary="Door group {door_group} is used by a permission and opens no door.",
+    summary="Door group {door_group} is used by a permission but contains no doors.",
     do=(
         Step(
-            "Add the doors that the group is meant for, or take it out of the permissions.",
+            "Add the intended doors, or remove the group from the permissions.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=("nist-sp-800-53-rev-5-1-1-pe-2-4",),
 )
 def group_empty(data: Dataset) -> pd.DataFrame:
-    """Someone believes that they gave access: the register promises a door and opens none."""
+    """Someone thinks they gave access, but the permission opens nothing."""
     groups = used_groups(data)
     return groups.assign(fails=groups["empty"])
 

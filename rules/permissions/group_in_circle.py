@@ -12,13 +12,13 @@ from audit.facts.reach import groups
     needs={"door_groups": ("member_id",)},
     subjects=("door_group",),
     cause=Cause("rule", ("=group-in-circle",)),
-    summary="{door_group:Door group % contains itself|Door groups % contain each other: each"
+    summary="{door_group:Door group % contains itself|Door groups % contain each other, so each"
     " opens the doors of all}.",
     do=(
         Step(
-            "Take one of the groups out of the other, so that each holds only what its name says.",
+            "Remove one group from the other so that each covers only what its name says.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -27,7 +27,7 @@ from audit.facts.reach import groups
     ),
 )
 def group_in_circle(data: Dataset) -> pd.DataFrame:
-    """Nobody can say any more what such a group is for: whoever has one has them all."""
+    """Nobody can say what such a group covers: anyone with one of them has them all."""
     found = circles(data)
     return found.assign(fails=found["circle"])
 

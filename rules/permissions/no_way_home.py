@@ -5,9 +5,9 @@ from audit.facts.way_home import ways_home
 
 
 @rule(
-    title="A resident who cannot get home",
-    finds="A resident with a live card or PIN for whom no chain of doors leads from outside to"
-    " the dwelling at any hour of the week.",
+    title="Resident cannot reach their dwelling",
+    finds="A resident with a live card or PIN but no route from outside to their dwelling at any"
+    " time of the week.",
     priority="planned",
     upload=True,
     needs={
@@ -20,15 +20,15 @@ from audit.facts.way_home import ways_home
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person",),
     cause=Cause("person", ("person",)),
-    summary="Resident {person} holds a live credential, and no way leads them home at any"
-    " hour{stopped_at:; stopped at door %|; stopped at doors %|}.",
+    summary="Resident {person} has a live card or PIN but cannot reach their dwelling at any"
+    " time{stopped_at:; stopped at door %|; stopped at doors %|}.",
     evidence=("stopped_at",),
     do=(
         Step(
-            "Give the resident the door at which they are stopped, or the right kind of credential"
-            " for it.",
+            "Give the resident access to the door where they are stopped, or the kind of"
+            " card or PIN it needs.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -37,6 +37,6 @@ from audit.facts.way_home import ways_home
     ),
 )
 def no_way_home(data: Dataset) -> pd.DataFrame:
-    """Someone who lives here stands before a door that their own card or PIN will not open."""
+    """Someone who lives here is stopped at a door that their own card or PIN does not open."""
     people = ways_home(data)
     return people.assign(stopped_at=people["doors"], fails=people["scope"] & ~people["some"])

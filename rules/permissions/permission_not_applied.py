@@ -5,26 +5,25 @@ from audit.facts.standing import in_force
 
 
 @rule(
-    title="A permission that was never sent to the doors",
-    finds="A permission in force that was never sent to the controllers, where the register"
-    " records the sending of others.",
+    title="Permission never sent to the controllers",
+    finds="A permission in force with no date sent, where others in the register have one.",
     priority="planned",
     upload=True,
     needs={"permissions": ("applied_on",)},
     subjects=("permission",),
     cause=Cause("column", ("=permissions.applied_on",)),
-    summary="Permission {permission} is in force and was never sent to the controllers.",
+    summary="Permission {permission} is in force but has never been sent to the controllers.",
     do=(
         Step(
-            "Send the permission to the controllers, or end it where it is no longer wanted.",
-            who="office",
-            does="cut",
+            "Send the permission to the controllers, or end it if it is no longer needed.",
+            who="panel technician",
+            does="record",
         ),
     ),
     cites=("how-a-permission-reaches-a-door",),
 )
 def permission_not_applied(data: Dataset) -> pd.DataFrame:
-    """The register says that someone may enter, and the door will not let them in."""
+    """The register allows entry, but the door will refuse it."""
     permissions = data["permissions"].assign(force=in_force(data))
     blank = data.blank("permissions", "applied_on")
     permissions = permissions.assign(

@@ -5,20 +5,27 @@ from audit.facts.permissions import repeated
 
 
 @rule(
-    title="A permission that adds nothing",
-    finds="Two permissions in force of one holder, one of which opens no further door and gives"
-    " no further hour.",
+    title="Redundant permission",
+    finds="Two permissions in force for one holder, one of which adds no door and no time.",
     priority="advisory",
     upload=True,
     needs={"permissions": ()},
     uses=("doors", "door_groups", "schedules", "calendars"),
     subjects=("permission",),
     cause=Cause("rule", ("=permission-repeated",)),
-    summary="Of permissions {permission}, of one holder, one adds neither a door nor an hour.",
-    do=(Step("Keep the wider permission and end the other.", who="office", does="cut"),),
+    summary="One of permissions {permission} (same holder) adds no door and no time.",
+    do=(
+        Step(
+            "Keep the wider permission and end the other.",
+            who="office",
+            does="record",
+        ),
+    ),
     cites=("nist-sp-800-53-rev-5-1-1-ac-6-7-2",),
 )
 def permission_repeated(data: Dataset) -> pd.DataFrame:
-    """When access is withdrawn, the second permission is easily forgotten and still opens."""
+    """When access is removed, the second permission is easily overlooked and keeps the door
+    open to them.
+    """
     found = repeated(data)
     return found.assign(fails=found["repeated"])

@@ -11,10 +11,10 @@ from audit.facts.standing import by_id, entitled, lookup
 
 
 @rule(
-    title="A door that hardly any neighbour has",
-    finds="Doors that a resident opens and fewer than one in ten of the residents of the same"
-    " building and core do (ten residents at least). Doors on the way home, doors into"
-    " dwellings, and doors that three or more residents open are left out.",
+    title="Access that neighbours do not have",
+    finds="Doors that a resident can open but fewer than one in ten residents of the same"
+    " building and core can (at least ten residents). Doors on the way home, dwelling"
+    " doors, and doors that three or more residents open are left out.",
     priority="advisory",
     needs={
         "people": ("dwelling_id",),
@@ -26,12 +26,12 @@ from audit.facts.standing import by_id, entitled, lookup
     subjects=("person", "door"),
     anchor=("person",),
     cause=Cause("person", ("person",)),
-    summary="Resident {person} opens {door:door %|doors %}, which hardly any of the"
-    " {neighbours} residents of the same building and core can open.",
+    summary="Resident {person} can open {door:door %|doors %}; few of the {neighbours} residents"
+    " of the same building and core can.",
     evidence=("neighbours",),
     do=(
         Step(
-            "Ask why; where there is no reason, take the doors out of this person's permissions.",
+            "Ask why. If there is no reason, remove the doors from this person's permissions.",
             who="office",
             does="cut",
         ),
@@ -42,7 +42,7 @@ from audit.facts.standing import by_id, entitled, lookup
     ),
 )
 def reach_unlike_neighbours(data: Dataset) -> pd.DataFrame:
-    """A right that the neighbours lack is often left over, and nobody remembers why it is there."""
+    """Access that neighbours do not have is often left over, and nobody remembers why."""
     people = unlike_neighbours(data)
     return people.assign(door=people["doors"], fails=people["odd"])
 

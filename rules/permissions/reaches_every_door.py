@@ -19,11 +19,17 @@ from audit.facts.standing import by_id
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person",),
     cause=Cause("person", ("person",)),
-    summary="Person {person} opens every one of the {doors} doors that ask for a credential.",
+    summary="{person} can open all {doors} doors that need a card or PIN.",
     evidence=("doors",),
     do=(
         Step(
-            "Cut this person's permissions down to the doors that they need.",
+            "If the person frees people from lifts, silences alarms or cares for a"
+            " resident at night, record it under call_out.",
+            who="office",
+            does="record",
+        ),
+        Step(
+            "Limit this person's permissions to the doors they need.",
             who="office",
             does="cut",
         ),
@@ -31,7 +37,7 @@ from audit.facts.standing import by_id
     cites=("nist-sp-800-53-rev-5-1-1-ac-6-7-2",),
 )
 def reaches_every_door(data: Dataset) -> pd.DataFrame:
-    """One lost card would open the whole site, and nobody meant this person to have it all."""
+    """One lost card would open the whole site, and nobody intended this person to have that."""
     found = every_door(data)
     role = data["people"]["role"].reindex(found.index)
     within = role.isin(["resident", "visitor", "contractor"]).astype("boolean").mask(role.isna())

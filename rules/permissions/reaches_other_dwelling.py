@@ -6,8 +6,8 @@ from rules.permissions._shared import reaches_into
 
 
 @rule(
-    title="A door into somebody else's home",
-    finds="A resident or visitor who opens a door into a dwelling that is not theirs.",
+    title="Access to somebody else's dwelling",
+    finds="A resident or visitor who can open the door of a dwelling that is not theirs.",
     priority="immediate",
     needs={
         "people": (),
@@ -18,11 +18,12 @@ from rules.permissions._shared import reaches_into
     uses=("dwellings", "cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person", "door"),
     cause=Cause("person", ("person",)),
-    summary="Person {person} can open door {door} into a dwelling that is not theirs ({zone}).",
+    summary="{person} can open door {door}, into a dwelling that is not theirs ({zone}).",
     evidence=("zone",),
     do=(
         Step(
-            "Take the door out of this person's permissions today, and check who else has it.",
+            "Ask whether this person cares for someone there. If not, remove the door from"
+            " their permissions today, and check who else has it.",
             who="office",
             does="cut",
         ),
@@ -33,7 +34,7 @@ from rules.permissions._shared import reaches_into
     ),
 )
 def reaches_other_dwelling(data: Dataset) -> pd.DataFrame:
-    """A person without right to this home has a working way into it today."""
+    """Someone with no right to this home can get in today."""
     rows = reaches_into(data, "dwelling", ("resident", "visitor"))
     dwelling = lookup(data, "people", rows["person"], "dwelling_id")
     own = lookup(data, "dwellings", dwelling, "zone_id")

@@ -7,8 +7,8 @@ from rules.permissions._shared import reaches_into
 
 
 @rule(
-    title="A resident or visitor who can enter a plant room",
-    finds="A resident or visitor who opens a door into a plant room.",
+    title="Resident or visitor can enter a plant room",
+    finds="A resident or visitor who can open a plant room door.",
     priority="planned",
     needs={
         "people": (),
@@ -19,16 +19,22 @@ from rules.permissions._shared import reaches_into
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person", "zone"),
     cause=Cause("person", ("person",)),
-    summary="Person {person} can enter plant zone {zone} through {doors:door %|doors %}.",
+    summary="{person} can enter plant area {zone} through {doors:door %|doors %}.",
     evidence=("doors",),
-    do=(Step("Take the plant doors out of this person's permissions.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Remove the plant doors from this person's permissions.",
+            who="office",
+            does="cut",
+        ),
+    ),
     cites=(
         "nist-sp-800-53-rev-5-1-1-ac-6-7-2",
         "plant-rooms",
     ),
 )
 def reaches_plant(data: Dataset) -> pd.DataFrame:
-    """Lift, electrical and boiler rooms can hurt whoever enters them untrained."""
+    """Lift, electrical and boiler rooms are dangerous to untrained people."""
     rows = zones_into(data, "plant", ("resident", "visitor"))
     return rows.assign(fails=rows["reaches"])
 

@@ -8,19 +8,25 @@ from audit.facts.standing import by_id
 
 
 @rule(
-    title="A visitor or contractor who may come at any hour",
-    finds="A contractor or visitor with a permission that is bound to no schedule.",
+    title="Contractor or visitor with access at any time",
+    finds="A contractor or visitor with a permission that has no schedule.",
     priority="planned",
     needs={"people": ("role",), "permissions": ("schedule_id",)},
     uses=("cards", "pins"),
     subjects=("person",),
     cause=Cause("column", ("=permissions.schedule_id",)),
-    summary="Person {person} has {permissions:permission %|permissions %} without a schedule:"
-    " any day, any hour.",
+    summary="{person} has {permissions:permission %|permissions %} with no schedule: any day, any"
+    " time.",
     evidence=("permissions",),
     do=(
         Step(
-            "Bind the permission to the hours in which the person is expected.",
+            "If the person frees people from lifts, silences alarms or cares for a"
+            " resident at night, record it under call_out.",
+            who="office",
+            does="record",
+        ),
+        Step(
+            "Add a schedule covering the hours they are expected.",
             who="office",
             does="cut",
         ),
@@ -31,7 +37,7 @@ from audit.facts.standing import by_id
     ),
 )
 def visitor_at_all_hours(data: Dataset) -> pd.DataFrame:
-    """Someone who is here for a job or a visit can come back at three in the morning."""
+    """Someone here for a job or a visit can come back at three in the morning."""
     people = unbound(data, ("contractor", "visitor"))
     return people.assign(fails=people["unbound"])
 

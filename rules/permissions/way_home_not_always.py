@@ -5,9 +5,9 @@ from audit.facts.way_home import ways_home
 
 
 @rule(
-    title="A resident who gets home at some hours only",
-    finds="A resident with a live card or PIN who gets home through the doors during a part of"
-    " the week only.",
+    title="Resident locked out at some times",
+    finds="A resident with a live card or PIN who can reach their dwelling only for part of the"
+    " week.",
     priority="planned",
     upload=True,
     needs={
@@ -20,15 +20,14 @@ from audit.facts.way_home import ways_home
     uses=("cards", "pins", "door_groups", "schedules", "calendars"),
     subjects=("person",),
     cause=Cause("person", ("person",)),
-    summary="Resident {person} has no way home at these hours: {missing_hours}{stopped_at:;"
+    summary="Resident {person} cannot get home at these times: {missing_hours}{stopped_at:;"
     " stopped at door %|; stopped at doors %|}.",
     evidence=("missing_hours", "stopped_at"),
     do=(
         Step(
-            "Give the resident the doors of the way home without a schedule, or with one that is"
-            " always open.",
+            "Remove the schedule from the doors on the way home, or use one that is always open.",
             who="office",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -37,7 +36,7 @@ from audit.facts.way_home import ways_home
     ),
 )
 def way_home_not_always(data: Dataset) -> pd.DataFrame:
-    """Whoever comes home late, or on a holiday, is locked out of their own house."""
+    """Anyone coming home late, or on a holiday, is locked out of their own home."""
     people = ways_home(data)
     people = people[people["some"].fillna(True)]
     return people.assign(

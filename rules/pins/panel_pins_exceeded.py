@@ -7,29 +7,27 @@ from rules.pins._shared import live_pins
 
 
 @rule(
-    title="More PINs at a station than it holds",
-    finds="More live PINs entered for a station than it holds; the administrator's codes are"
-    " not counted.",
+    title="More PINs than the panel can store",
+    finds="More live PINs set at a panel than it can store; administrator codes not counted.",
     priority="planned",
     upload=True,
     needs={"pins": ("station_id",)},
     equipment=("pins_per_panel",),
     subjects=("station",),
     cause=Cause("station", ("station",)),
-    summary="{sure:1 PIN is|% PINs are} meant for station {station}, which holds {most}.",
+    summary="{sure:1 PIN is|% PINs are} set at panel {station}; it can store {most}.",
     evidence=("sure", "most"),
     do=(
         Step(
-            "Withdraw PINs that are not needed, or move some to another station.",
-            who="office",
-            does="cut",
+            "Withdraw PINs that are not needed, or move some to another panel.",
+            who="panel technician",
+            does="record",
         ),
     ),
     cites=("data-sheet-of-the-equipment-as-the-installer-giv",),
 )
 def panel_pins_exceeded(data: Dataset) -> pd.DataFrame:
-    """What does not fit is left out at upload, and whoever holds that PIN is left standing at the
-    door."""
+    """PINs that do not fit are dropped at upload, and their holders are locked out."""
     most = data.equipment.pins_per_panel or 0
     panels = panel_pins(data, most)
     over = (panels["sure"] > most).astype("boolean")

@@ -9,9 +9,9 @@ from rules.pins._shared import door_codes
 
 
 @rule(
-    title="Too many codes for their length at a door",
-    finds="A door that opens by PIN alone, where more than one code in a thousand possible ones"
-    " of the shortest length in use is valid.",
+    title="Too many valid PINs for their length",
+    finds="A PIN-only door where valid PINs make up more than one in a thousand of the codes"
+    " possible at the shortest length in use.",
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "pins": ("pin",)},
@@ -27,13 +27,14 @@ from rules.pins._shared import door_codes
     ),
     subjects=("door",),
     cause=Cause("codes"),
-    summary="{codes:1 code opens|% codes open} door {door} by PIN alone; the shortest has"
-    " {digits:1 digit|% digits}.",
+    summary="{codes:1 PIN opens|% PINs open} door {door} on its own; the shortest has {digits:1"
+    " digit|% digits}.",
     evidence=("codes", "digits", "entry"),
     do=(
         Step(
-            "Give longer PINs, ask for card and PIN, or withdraw codes that are not needed here.",
-            who="office",
+            "Use longer PINs, require card and PIN, or withdraw PINs that are not needed"
+            " at this door.",
+            who="panel technician",
             does="cut",
         ),
     ),
@@ -44,7 +45,7 @@ from rules.pins._shared import door_codes
     ),
 )
 def pin_code_space(data: Dataset) -> pd.DataFrame:
-    """The more codes open a door, the sooner a code tried at random is one of them.
+    """The more PINs open a door, the sooner a random guess hits one.
 
     Counted are the different live codes that work at a door which asks for nothing else: more
     than one for each 1,000 possible codes of the shortest length in use there is too many.

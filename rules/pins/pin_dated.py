@@ -7,9 +7,9 @@ from rules.pins._shared import live_pins
 
 
 @rule(
-    title="More birth dates among the PINs than chance explains",
-    finds="More PINs that read as a date of birth, of people aged 16 to 99, than chance"
-    " explains; one finding for the whole site.",
+    title="Too many PINs look like dates of birth",
+    finds="More PINs that read as a date of birth (ages 16 to 99) than chance would explain; one"
+    " finding for the site.",
     priority="advisory",
     upload=True,
     needs={"pins": ("pin",)},
@@ -17,11 +17,12 @@ from rules.pins._shared import live_pins
     subjects=("pin",),
     anchor=(),
     cause=Cause("rule", ("=pin-dated",)),
-    summary="{count:1 PIN reads|% PINs read} as a date of birth; chance explains about {expected}.",
+    summary="{count:1 PIN looks|% PINs look} like a date of birth; about {expected} would be"
+    " expected by chance.",
     evidence=("count", "expected", "chance"),
     do=(
         Step(
-            "Ask the holders whether the code is a birth date, and give those a random one.",
+            "Ask the holders. Replace any date-of-birth PIN with a random one.",
             who="office",
             does="cut",
         ),
@@ -32,7 +33,8 @@ from rules.pins._shared import live_pins
     ),
 )
 def pin_dated(data: Dataset) -> pd.DataFrame:
-    """A birth date is known to family, friends and whoever has seen a paper of its holder.
+    """A date of birth is known to family, friends and anyone who has seen the holder's
+    documents.
 
     One code that reads as a date may be an accident; this finding is about too many of them
     together: dates of people aged 16 to 99, in the order in which the site writes dates.

@@ -5,18 +5,19 @@ from rules.pins._shared import reused_codes
 
 
 @rule(
-    title="Duress PIN with the code of an ordinary one",
-    finds="A live duress PIN that has the same digits as an ordinary one.",
+    title="Duress PIN same as another PIN",
+    finds="A live duress PIN with the same digits as an ordinary PIN.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin", "kind")},
     subjects=("pin",),
     cause=Cause("pin", ("pin",)),
-    summary="PINs {pin} have the same code, and a duress PIN is among them.",
+    summary="PINs {pin} have the same digits, and one of them is a duress PIN.",
     evidence=("count", "digits"),
     do=(
         Step(
-            "Give the duress PIN a code that no other PIN has, and tell its holder.",
+            "Follow the site's duress procedure. Give the duress PIN digits that no other"
+            " PIN uses, and tell its holder in private.",
             who="office",
             does="cut",
         ),
@@ -24,7 +25,7 @@ from rules.pins._shared import reused_codes
     cites=("en-60839-11-1-2013-6-5-duress",),
 )
 def pin_duress_not_distinct(data: Dataset) -> pd.DataFrame:
-    """Either a call for help is taken for an ordinary entry, or an ordinary entry for a call.
+    """Either a call for help looks like normal entry, or normal entry raises the alarm.
 
     The controller can't tell one from the other where the codes are the same.
     """

@@ -17,9 +17,9 @@ from rules.pins._shared import live_pins, of_person
 
 
 @rule(
-    title="PIN made from its holder's own record",
-    finds="A live PIN made from its holder's own record: the dwelling number repeated or"
-    " padded, the end of the phone number, the start date, or the day the PIN was set.",
+    title="PIN based on the holder's own details",
+    finds="A live PIN made from the holder's details: dwelling number repeated or padded, end of"
+    " the phone number, start date, or the day the PIN was set.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},
@@ -30,8 +30,13 @@ from rules.pins._shared import live_pins, of_person
     evidence=("digits",),
     do=(
         Step(
-            "Give the holder a PIN chosen at random, and delete this one everywhere.",
+            "Issue a random PIN.",
             who="office",
+            does="cut",
+        ),
+        Step(
+            "Delete this one from every panel and controller.",
+            who="panel technician",
             does="cut",
         ),
     ),
@@ -41,7 +46,7 @@ from rules.pins._shared import live_pins, of_person
     ),
 )
 def pin_from_record(data: Dataset) -> pd.DataFrame:
-    """Whoever knows the resident, or reads the name plate, can work the code out.
+    """Anyone who knows the resident, or reads the nameplate, can work it out.
 
     The dwelling's number repeated or padded with zeros, the end of the phone number, the
     day the tenancy began, the day the PIN was given.

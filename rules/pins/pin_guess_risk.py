@@ -9,10 +9,9 @@ from rules.pins._shared import door_codes
 
 
 @rule(
-    title="A stranger's tries may well succeed at a door",
-    finds="A door where a stranger's tries in one visit find some valid code with a higher"
-    " chance than the site accepts. Tries, lockout and the length of a visit are the site's"
-    " policy.",
+    title="PIN entry open to guessing",
+    finds="A door where the chance of hitting any valid PIN in one visit is above the site's"
+    " limit. Attempts, lockout and length of visit come from the site's policy.",
     priority="planned",
     upload=True,
     needs={"doors": ("entry",), "pins": ("pin",)},
@@ -34,14 +33,14 @@ from rules.pins._shared import door_codes
     ),
     subjects=("door",),
     cause=Cause("codes"),
-    summary="{tries:1 try|% tries} in one visit {tries:opens|open} door {door} with a chance of"
-    " {chance:percent}, where {most:percent} is the most accepted: {codes:1 code|% codes} of"
-    " {digits:1 digit|% digits} {codes:is|are} valid there.",
+    summary="Door {door}: {tries:1 attempt|% attempts} in one visit would find a valid PIN with a"
+    " chance of {chance:percent}; the site accepts {most:percent} ({codes:1 PIN|% PINs} of"
+    " {digits:1 digit|% digits} {codes:is|are} valid).",
     evidence=("chance", "most", "codes", "digits", "tries", "entry"),
     do=(
         Step(
-            "Give longer PINs, lock the keypad sooner or for longer, or ask for card and PIN.",
-            who="office",
+            "Use longer PINs, lock the keypad sooner or for longer, or require card and PIN.",
+            who="panel technician",
             does="cut",
         ),
     ),
@@ -52,7 +51,7 @@ from rules.pins._shared import door_codes
     ),
 )
 def pin_guess_risk(data: Dataset) -> pd.DataFrame:
-    """At a shared door every try tests the codes of all residents at once.
+    """At a shared door every attempt is tested against all residents' PINs at once.
 
     Reckoned from the tries that fit into one visit, without repetition, among all codes of
     that length; where lengths differ, the worst length decides.

@@ -7,22 +7,26 @@ from rules.pins._shared import live_pins
 
 
 @rule(
-    title="PIN that a guesser tries early",
-    finds="A live PIN that somebody who tries the likeliest codes of its length first (popular"
-    " ones, repeats, runs, keypad shapes, years and dates) reaches within the number of tries"
-    " that the site sets.",
+    title="Easily guessed PIN",
+    finds="A live PIN within the site's limit of guesses for someone who tries the likeliest"
+    " codes first: popular ones, repeats, runs, keypad shapes, years and dates.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},
     policy=("pin_guesses_minimum",),
     subjects=("pin",),
     cause=Cause("pin", ("pin",)),
-    summary="PIN {pin} is among the first that a guesser tries: {pattern}, about try {tries}.",
+    summary="PIN {pin} is easy to guess: {pattern}, found at about guess {tries}.",
     evidence=("pattern", "tries", "digits"),
     do=(
         Step(
-            "Give the holder a PIN chosen at random, and delete this one everywhere.",
+            "Issue a random PIN.",
             who="office",
+            does="cut",
+        ),
+        Step(
+            "Delete this one from every panel and controller.",
+            who="panel technician",
             does="cut",
         ),
     ),
@@ -34,7 +38,7 @@ from rules.pins._shared import live_pins
     ),
 )
 def pin_guessable(data: Dataset) -> pd.DataFrame:
-    """People choose the same few codes everywhere, and whoever wants in tries those first.
+    """People everywhere choose the same few codes, and an intruder tries those first.
 
     A code counts as guessable when an informed guesser comes to it within the tries that the
     site's policy names: at six digits and more; within a tenth of them at fewer.

@@ -5,18 +5,23 @@ from rules.pins._shared import reused_codes
 
 
 @rule(
-    title="One code in several hands",
-    finds="One code held by different holders; a person and their own dwelling count as one.",
+    title="Same PIN used by different people",
+    finds="The same digits held by different holders. A person and their own dwelling count as"
+    " one holder.",
     priority="immediate",
     upload=True,
     needs={"pins": ("pin",)},
     uses=("people",),
     subjects=("pin",),
     cause=Cause("pin", ("pin",)),
-    summary="PINs {pin} of different holders have the same code.",
+    summary="PINs {pin}, of different holders, have the same digits.",
     evidence=("count", "digits"),
     do=(
-        Step("Give each holder a code of their own; withdraw this one.", who="office", does="cut"),
+        Step(
+            "Give each holder a different PIN, then withdraw this one.",
+            who="office",
+            does="cut",
+        ),
     ),
     cites=(
         "en-60839-11-1-2013-6-4-3",
@@ -24,7 +29,7 @@ from rules.pins._shared import reused_codes
     ),
 )
 def pin_reused(data: Dataset) -> pd.DataFrame:
-    """Nobody can tell who came in, and the code can't be withdrawn from one holder alone.
+    """Nobody can tell who came in, and the PIN cannot be taken from one holder alone.
 
     A person and their own dwelling count as one holder. Duress PINs have a rule of their own.
     """

@@ -10,9 +10,9 @@ from rules.pins._shared import different_holders, holders, live_pins
 
 
 @rule(
-    title="PINs handed out in a row",
-    finds="Three or more PINs of different holders (four or more where they have four digits)"
-    " in equal steps of 1 to 10.",
+    title="PINs issued in sequence",
+    finds="Three or more PINs of different holders (four or more if four digits) in equal steps"
+    " of 1 to 10.",
     priority="planned",
     upload=True,
     needs={"pins": ("pin",)},
@@ -28,7 +28,7 @@ from rules.pins._shared import different_holders, holders, live_pins
     ),
 )
 def pin_series(data: Dataset) -> pd.DataFrame:
-    """Whoever has one of these codes can count up or down to a neighbour's.
+    """Anyone who has one of these PINs can count up or down to a neighbour's.
 
     Three or more codes in equal steps of 1 to 10; four or more where codes have four digits.
     """

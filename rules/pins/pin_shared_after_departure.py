@@ -12,7 +12,7 @@ from rules.pins._shared import live_pins, of_person
 
 
 @rule(
-    title="Shared code that someone departed may know",
+    title="Shared PIN known to someone who has left",
     finds="A shared or unit-release PIN, or an administrator's code, set on or before the last"
     " day of somebody who has left and could know it.",
     priority="immediate",
@@ -24,14 +24,20 @@ from rules.pins._shared import live_pins, of_person
     summary="PIN {pin} ({kind}), set on {set_on}, may be known to {person:%, who has left|%,"
     " who have left}.",
     evidence=("kind", "set_on"),
-    do=(Step("Change the code, and tell those who still need it.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Change the PIN and tell those who still need it.",
+            who="office",
+            does="cut",
+        ),
+    ),
     cites=(
         "nist-sp-800-53-revision-5-1-1-pe-3-g-ac-2-k-ia-5",
         "iso-iec-27002-2022-5-18-2",
     ),
 )
 def pin_shared_after_departure(data: Dataset) -> pd.DataFrame:
-    """A code can't be handed back: whoever knew it still opens the door until it is changed.
+    """A PIN cannot be handed back. Anyone who knows it can still get in until it is changed.
 
     Codes of a dwelling are known to its people; codes of a door or station, and the
     administrator's, to staff, contractors and agents.

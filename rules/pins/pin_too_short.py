@@ -6,7 +6,7 @@ from rules.pins._shared import live_pins
 
 
 @rule(
-    title="PIN shorter than the site allows",
+    title="PIN too short",
     finds="A live PIN with fewer digits than the site's minimum.",
     priority="immediate",
     upload=True,
@@ -14,13 +14,17 @@ from rules.pins._shared import live_pins
     policy=("pin_minimum_digits",),
     subjects=("pin",),
     cause=Cause("codes"),
-    summary="PIN {pin} has {digits:1 digit|% digits}; {minimum:1 is|% are} the fewest allowed"
-    " here.",
+    summary="PIN {pin} has {digits:1 digit|% digits}; the site requires {minimum}.",
     evidence=("digits", "minimum"),
     do=(
         Step(
-            "Give the holder a longer PIN, chosen at random, and delete this one everywhere.",
+            "Issue a longer random PIN.",
             who="office",
+            does="cut",
+        ),
+        Step(
+            "Delete this one from every panel and controller.",
+            who="panel technician",
             does="cut",
         ),
     ),
@@ -31,7 +35,7 @@ from rules.pins._shared import live_pins
     ),
 )
 def pin_too_short(data: Dataset) -> pd.DataFrame:
-    """Every digit fewer makes a code ten times easier to find by trying.
+    """Each digit fewer makes a PIN ten times easier to guess.
 
     At a door with many residents every try tests all their codes at once.
     """

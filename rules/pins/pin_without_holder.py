@@ -6,7 +6,7 @@ from rules.pins._shared import unheld
 
 
 @rule(
-    title="PIN without a holder",
+    title="PIN with no holder",
     finds="A personal PIN that names neither a person nor a dwelling, or a shared, delivery or"
     " unit-release PIN that names neither a dwelling nor a door nor a station.",
     priority="planned",
@@ -14,15 +14,21 @@ from rules.pins._shared import unheld
     needs={"pins": ("kind",)},
     subjects=("pin",),
     cause=Cause("column", ("=pins.person_id",)),
-    summary="PIN {pin} ({kind}) names no holder, nor a place where it belongs.",
+    summary="PIN {pin} ({kind}) has no holder, door or panel entered.",
     evidence=("kind",),
-    do=(Step("Find out whose PIN it is and enter that, or delete it.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Find out whose PIN it is and enter it, or delete it.",
+            who="office",
+            does="record",
+        ),
+    ),
     cites=(
         "en-60839-11-1-2013-6-4-3",
         "nist-sp-800-53-revision-5-1-1-ac-2-3",
     ),
 )
 def pin_without_holder(data: Dataset) -> pd.DataFrame:
-    """A code that belongs to nobody is never handed back, and nobody is asked about it."""
+    """A PIN that belongs to nobody is never cancelled, because nobody is asked about it."""
     pins = unheld(data)
     return once_each(data, pins.assign(fails=pins["live"] & pins["unheld"]), "pins", "pin")

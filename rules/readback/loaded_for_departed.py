@@ -11,23 +11,27 @@ from rules.readback._shared import _holders, _judged, _told
 
 
 @rule(
-    title="Departed person's credential still at a door",
-    finds="A card or PIN that a door held when it was read back, although its holder had left"
-    " by then.",
+    title="Card or PIN of someone who has left still loaded at a door",
+    finds="A card or PIN still loaded at a door when it was read back, after its holder had left.",
     priority="immediate",
     needs={"loaded": (), "people": ()},
     uses=("cards", "pins"),
     policy=("departure_grace_days",),
     subjects=("door", "card", "pin", "person"),
     cause=Cause("leaver", ("person",)),
-    summary="{read_on:When it was read back on %, door|Door} {door} still held"
-    " {card:card %|cards %|}{pin:PIN %|PINs %|} of {person}, who had departed.",
+    summary="{read_on:When read back on %, door|Door} {door} still had {card:card %|cards"
+    " %|}{pin:PIN %|PINs %|} of {person}, who had left.",
     evidence=("read_on",),
     do=(
         Step(
-            "Delete it at the door's controller, and withdraw it in the register.",
+            "Delete it from the door's controller.",
             who="panel technician",
             does="cut",
+        ),
+        Step(
+            "Withdraw it in the register.",
+            who="office",
+            does="record",
         ),
     ),
     cites=(
@@ -36,7 +40,7 @@ from rules.readback._shared import _holders, _judged, _told
     ),
 )
 def loaded_for_departed(data: Dataset) -> pd.DataFrame:
-    """The register may be in order: the door still opens for somebody who has left."""
+    """Even if the register is right, the door still opens for someone who has left."""
     return held_by_departed(data)
 
 

@@ -10,18 +10,18 @@ from audit.facts.readback import _first_texts, read_back, unreadable_pins_at
 
 
 @rule(
-    title="Credential at a door that the register does not know",
-    finds="A card number or PIN that a door held when it was read back, and that no row of the"
-    " register explains.",
+    title="Unregistered card or PIN loaded at a door",
+    finds="A card or PIN loaded at a door when it was read back that is not in the register.",
     priority="immediate",
     needs={"loaded": ()},
     uses=("cards", "pins", "permissions", "people", "door_groups", "doors", "stations"),
     subjects=("door", "number"),
     cause=Cause("unknown", ("door", "number")),
-    summary="Door {door} holds a credential that no row of the register explains ({number}).",
+    summary="Door {door} has a card or PIN loaded that is not in the register ({number}).",
     do=(
         Step(
-            "Delete it at the door's controller unless its holder is found; then enter it.",
+            "Find out who holds it. Delete it from the door's controller, or, if you find"
+            " the holder, add it to the register.",
             who="panel technician",
             does="cut",
         ),
@@ -33,7 +33,7 @@ from audit.facts.readback import _first_texts, read_back, unreadable_pins_at
     cannot={"out": "every credential that was read back is either explained or not"},
 )
 def loaded_unknown(data: Dataset) -> pd.DataFrame:
-    """Somebody has a working way in, and nobody can say who."""
+    """Someone has a way in, and nobody can say who."""
     return unexplained(data)
 
 

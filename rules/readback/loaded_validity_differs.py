@@ -12,28 +12,28 @@ from rules.readback._shared import _judged, _told
 
 
 @rule(
-    title="End of validity differs at the door",
-    finds="A card or PIN whose end of validity at a door is not the one in the register.",
+    title="End date at the door differs from the register",
+    finds="A card or PIN whose end date at a door is not the one in the register.",
     priority="advisory",
     upload=True,
     needs={"loaded": ("valid_to",)},
     uses=("cards", "pins"),
     subjects=("door", "card", "pin"),
     cause=Cause("card", ("card", "pin")),
-    summary="Door {door} lets {card:card %|cards %|}{pin:PIN %|PINs %|} in {at_door:until"
-    " %|without end}; the register says {in_register:until %|without end}.",
+    summary="At door {door}, {card:card %|cards %|}{pin:PIN %|PINs %|} {at_door:ends on %|has no"
+    " end date}; the register says {in_register:%|no end date}.",
     evidence=("at_door", "in_register"),
     do=(
         Step(
-            "Send the register's end of validity to the door's controller.",
+            "Send the register's end date to the door's controller.",
             who="panel technician",
-            does="cut",
+            does="record",
         ),
     ),
     cites=("iso-iec-27002-2022-5-18-4",),
 )
 def loaded_validity_differs(data: Dataset) -> pd.DataFrame:
-    """The door goes by its own date: it opens longer than it should, or refuses too early."""
+    """The door uses its own date, so access ends too late or too early."""
     return validity_differs(data)
 
 

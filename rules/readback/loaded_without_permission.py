@@ -23,21 +23,21 @@ from rules.readback._shared import _holders, _judged, _told
 
 
 @rule(
-    title="Credential at a door without permission",
-    finds="A card or PIN at a door, on the day the door was read back, whose holder has no"
-    " permission there, or that is not live.",
+    title="Card or PIN loaded at a door without permission",
+    finds="A card or PIN loaded at a door when it was read back, whose holder has no permission"
+    " there or which is not live.",
     priority="planned",
     needs={"loaded": (), "permissions": ()},
     uses=("doors", "cards", "pins", "people", "door_groups", "stations"),
     policy=("departure_grace_days",),
     subjects=("door", "card", "pin"),
     cause=Cause("card", ("card", "pin")),
-    summary="Door {door} holds {card:card %|cards %|}{pin:PIN %|PINs %|}: {fault}{read_on:"
-    " (read back on %)|}.",
+    summary="Door {door} has {card:card %|cards %|}{pin:PIN %|PINs %|} loaded, but"
+    " {fault}{read_on: (read back %)|}.",
     evidence=("fault", "read_on"),
     do=(
         Step(
-            "Delete it at the door's controller, or give the permission that is meant.",
+            "Delete it from the door's controller, or add the missing permission.",
             who="panel technician",
             does="cut",
         ),
@@ -48,7 +48,9 @@ from rules.readback._shared import _holders, _judged, _told
     ),
 )
 def loaded_without_permission(data: Dataset) -> pd.DataFrame:
-    """The door opens for a card or PIN that was never given this door, or is out of use."""
+    """The door opens for a card or PIN that was never given access to it, or is no longer
+    live.
+    """
     return without_right(data)
 
 

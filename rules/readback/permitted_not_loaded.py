@@ -13,29 +13,28 @@ from audit.facts.standing import by_id
 
 
 @rule(
-    title="Permission that the door does not know",
-    finds="A live card or PIN with a permission for a door that was read back and does not hold"
-    " it.",
+    title="Permission not loaded at the door",
+    finds="A live card or PIN with a permission for a door, missing when that door was read back.",
     priority="planned",
     upload=True,
     needs={"loaded": (), "permissions": (), "doors": ("entry",)},
     uses=("cards", "pins", "people", "door_groups", "stations"),
     subjects=("door", "card", "pin"),
     cause=Cause("card", ("card", "pin")),
-    summary="Door {door} does not hold {card:card %|cards %|}{pin:PIN %|PINs %|}, which has a"
-    " permission there.",
+    summary="Door {door} does not have {card:card %|cards %|}{pin:PIN %|PINs %|} loaded, although"
+    " the register gives a permission there.",
     do=(
         Step(
-            "Send the permission to the door's controller; end it if its holder should not come"
-            " in.",
+            "Send the permission to the door's controller, or end it if the holder should"
+            " not have access.",
             who="panel technician",
-            does="cut",
+            does="record",
         ),
     ),
     cites=("practice-of-door-entry-systems-5",),
 )
 def permitted_not_loaded(data: Dataset) -> pd.DataFrame:
-    """The register says that it opens the door, and the door will refuse it."""
+    """The register says it should work, but the door will refuse it."""
     return lacking(data)
 
 

@@ -5,8 +5,8 @@ from rules.schedules._shared import in_use
 
 
 @rule(
-    title="A clock that is set by hand",
-    finds="A station whose clock is set by hand, on a site that uses schedules.",
+    title="Clock set by hand",
+    finds="A panel or unit whose clock is set by hand, on a site that uses schedules.",
     priority="planned",
     upload=True,
     needs={"stations": ("time_source",)},
@@ -14,12 +14,12 @@ from rules.schedules._shared import in_use
     subjects=("station",),
     cause=Cause("column", ("=stations.time_source",)),
     cannot={"out": "every station is in scope"},
-    summary="Station {station} has its clock set by hand, while schedules are in use here.",
+    summary="Station {station} has its clock set by hand, but the site uses schedules.",
     do=(
         Step(
-            "Let the station follow network time or its controller.",
+            "Synchronise the clock to network time or to its controller.",
             who="panel technician",
-            does="cut",
+            does="fit",
         ),
     ),
     cites=(
@@ -28,7 +28,7 @@ from rules.schedules._shared import in_use
     ),
 )
 def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
-    """A clock that drifts lets people in at the wrong hours, and its records prove nothing."""
+    """A clock that drifts lets people in at the wrong times, and its log proves nothing."""
     stations = data["stations"]
     used = any_in_use(data, stations.index)
     return stations.assign(

@@ -6,16 +6,22 @@ from audit.contract import Cause, Dataset, Step, rule
 
 
 @rule(
-    title="A station in another time zone",
-    finds="A station whose time zone differs from the site's at any time of the year.",
+    title="Wrong time zone",
+    finds="A panel or unit whose time zone differs from the site's at any time of the year.",
     priority="planned",
     upload=True,
     needs={"stations": ("timezone",)},
     subjects=("station",),
     cause=Cause("column", ("=stations.timezone",)),
-    summary="Station {station} keeps the time of {timezone}; the site's is {site_timezone}.",
+    summary="Station {station} is set to {timezone}; the site is in {site_timezone}.",
     evidence=("timezone", "site_timezone"),
-    do=(Step("Set the station's time zone to the site's.", who="panel technician", does="cut"),),
+    do=(
+        Step(
+            "Set the device's time zone to the site's.",
+            who="panel technician",
+            does="fit",
+        ),
+    ),
     cites=(
         "en-60839-11-1-2013-table-4-line-1-6-4",
         "clocks-of-door-entry-systems",
@@ -23,7 +29,7 @@ from audit.contract import Cause, Dataset, Step, rule
     cannot={"out": "every station is in scope"},
 )
 def clock_zone_differs(data: Dataset) -> pd.DataFrame:
-    """Its schedules begin and end at the wrong hour, and its records tell another time."""
+    """Its schedules start and end at the wrong time, and its log is out."""
     stations = data["stations"]
     return stations.assign(
         station=stations["station_id"],

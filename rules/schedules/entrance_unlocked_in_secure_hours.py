@@ -8,8 +8,9 @@ from audit.facts.standing import by_id
 
 
 @rule(
-    title="An entrance that stands unlocked at night",
-    finds="A controlled door from outside that a schedule unlocks during the site's secure hours.",
+    title="Entrance unlocked at night",
+    finds="A controlled entrance from outside that a schedule unlocks during the site's secure"
+    " hours.",
     priority="immediate",
     needs={
         "doors": ("lock", "unlock_schedule", "outside_zone"),
@@ -20,12 +21,12 @@ from audit.facts.standing import by_id
     policy=("secure_hours",),
     subjects=("door",),
     cause=Cause("schedule", ("schedule",)),
-    summary="Door {door}, which leads in from outside, stands unlocked by schedule {schedule}"
-    " within the secure hours {secure_hours}.",
+    summary="Entrance {door} is unlocked by schedule {schedule} during the secure hours"
+    " {secure_hours}.",
     evidence=("schedule", "secure_hours"),
     do=(
         Step(
-            "Shorten the unlock schedule so that it ends before the secure hours begin.",
+            "Change the unlock schedule so that it ends before the secure hours start.",
             who="panel technician",
             does="cut",
         ),
@@ -36,7 +37,7 @@ from audit.facts.standing import by_id
     ),
 )
 def entrance_unlocked_in_secure_hours(data: Dataset) -> pd.DataFrame:
-    """While everyone sleeps, the house is open to whoever tries the handle."""
+    """While everyone is asleep the building is open to anyone who tries the door."""
     doors = by_id(data, "doors").assign(kind=zone_kind(data, "outside_zone"))
     doors = doors[doors["unlock_schedule"].notna()].reset_index().set_index("_label")
     start, end = data.policy.secure_minutes

@@ -6,20 +6,22 @@ from audit.facts.hours import table, year
 
 
 @rule(
-    title="A window that begins or ends while the clocks change",
-    finds="A window of a schedule that begins or ends in the hour that the clock skips or"
-    " repeats in the coming year; windows of whole days are left out.",
+    title="Schedule starts or ends during the clock change",
+    finds="A time window that starts or ends in the hour skipped or repeated when the clocks"
+    " change in the coming year; all-day windows are left out.",
     priority="advisory",
     upload=True,
     needs={"schedules": ()},
     uses=("calendars",),
     subjects=("schedule",),
     cause=Cause("schedule", ("schedule",)),
-    summary="A window of schedule {schedule} begins or ends in the hour that the clock change"
-    " skips or repeats.",
+    summary="Schedule {schedule} has a time window that starts or ends in the hour skipped or"
+    " repeated when the clocks change.",
     do=(
         Step(
-            "Move the window's start or end out of that hour.", who="panel technician", does="cut"
+            "Move the start or end out of that hour.",
+            who="panel technician",
+            does="record",
         ),
     ),
     cites=(
@@ -30,6 +32,8 @@ from audit.facts.hours import table, year
     cannot={"out": "every schedule of the table is in scope"},
 )
 def schedule_in_clock_change(data: Dataset) -> pd.DataFrame:
-    """On two nights a year the door opens an hour early or late, or twice, and nobody knows why."""
+    """On two nights a year the door opens an hour early, an hour late or twice, and nobody
+    knows why.
+    """
     schedules = table(data)
     return schedules.assign(fails=asked(year(data).clock_hit, schedules["schedule"]))

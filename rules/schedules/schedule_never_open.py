@@ -7,20 +7,20 @@ from rules.schedules._shared import in_use
 
 
 @rule(
-    title="A schedule that is never open",
-    finds="A schedule in use without a single open minute in the coming year.",
+    title="Schedule that never opens",
+    finds="A schedule in use that is open at no time in the coming year.",
     priority="planned",
     upload=True,
     needs={"schedules": ()},
     uses=("calendars", "permissions", "doors"),
     subjects=("schedule",),
     cause=Cause("schedule", ("schedule",)),
-    summary="Schedule {schedule} is in use and has no open minute in the coming year.",
+    summary="Schedule {schedule} is in use but is never open in the coming year.",
     do=(
         Step(
-            "Mend the schedule's days, hours or calendar, or take it out of use.",
+            "Correct the schedule's days, times or calendar, or stop using it.",
             who="panel technician",
-            does="cut",
+            does="record",
         ),
     ),
     cites=(
@@ -29,7 +29,7 @@ from rules.schedules._shared import in_use
     ),
 )
 def schedule_never_open(data: Dataset) -> pd.DataFrame:
-    """Whoever was given this schedule is turned away at every hour of the year."""
+    """Anyone given this schedule is refused at every hour of the year."""
     schedules = table(data)
     schedules = schedules[schedules["schedule"].isin(in_use(data))]
     return schedules.assign(fails=~asked(year(data).opens, schedules["schedule"]))

@@ -6,26 +6,26 @@ from audit.facts.hours import table, year
 
 
 @rule(
-    title="Windows of one schedule overlap",
-    finds="Two windows of one schedule that overlap.",
+    title="Overlapping times in one schedule",
+    finds="Two time windows of one schedule that overlap.",
     priority="advisory",
     upload=True,
     needs={"schedules": ()},
     uses=("calendars",),
     subjects=("schedule",),
     cause=Cause("schedule", ("schedule",)),
-    summary="Windows of schedule {schedule} overlap.",
+    summary="Schedule {schedule} has overlapping time windows.",
     do=(
         Step(
-            "Join the windows, or end the first where the second begins.",
+            "Merge the windows, or end the first where the second starts.",
             who="panel technician",
-            does="cut",
+            does="record",
         ),
     ),
     cites=("time-schedules-of-door-controllers-2",),
     cannot={"out": "every schedule of the table is in scope"},
 )
 def schedule_overlap(data: Dataset) -> pd.DataFrame:
-    """Someone changed one window and forgot the other: the shorter hours are not kept."""
+    """Someone changed one window and missed the other, so the shorter hours do not apply."""
     schedules = table(data)
     return schedules.assign(fails=asked(year(data).overlaps, schedules["schedule"]))

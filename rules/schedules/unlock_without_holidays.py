@@ -8,8 +8,8 @@ from audit.facts.standing import by_id
 
 
 @rule(
-    title="An unlock schedule that knows no holidays",
-    finds="A schedule that unlocks a door from outside and has no calendar of holidays.",
+    title="Unlock schedule without holidays",
+    finds="A schedule that unlocks an outside door and has no holiday calendar.",
     priority="advisory",
     needs={
         "schedules": ("calendar",),
@@ -18,20 +18,20 @@ from audit.facts.standing import by_id
     },
     subjects=("schedule",),
     cause=Cause("schedule", ("schedule",)),
-    summary="Schedule {schedule} unlocks {doors:door %|doors %} from outside on holidays as on"
-    " other days.",
+    summary="Schedule {schedule} unlocks outside {doors:door %|doors %} on holidays as on any"
+    " other day.",
     evidence=("doors",),
     do=(
         Step(
-            "Give the schedule a calendar with the year's holidays, and enter their hours.",
+            "Give the schedule a holiday calendar and set its hours for holidays.",
             who="panel technician",
-            does="cut",
+            does="record",
         ),
     ),
     cites=("en-60839-11-1-2013-6-4-5",),
 )
 def unlock_without_holidays(data: Dataset) -> pd.DataFrame:
-    """On a public holiday nobody is at the desk, and the door opens to the street as usual."""
+    """On a public holiday nobody is at the desk, yet the door opens to the street as usual."""
     schedules = unlocks_outside(data, table(data))
     return schedules.assign(fails=schedules["outside"] & schedules["without"])
 

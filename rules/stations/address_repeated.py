@@ -9,21 +9,29 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="One IP address at several stations",
-    finds="One IP address at two or more stations of one network.",
+    title="Duplicate IP address",
+    finds="The same IP address on two or more stations of one network.",
     priority="planned",
     upload=True,
     needs={"stations": ("address",)},
     subjects=("station",),
     cause=Cause("station", ("station",)),
-    summary="Stations {station}, of one network, have the same address {address}.",
+    summary="Stations {station} on the same network share IP address {address}.",
     evidence=("address", "network", "count"),
-    do=(Step("Give each station an address of its own.", who="panel technician", does="fit"),),
+    do=(
+        Step(
+            "Give each device its own address.",
+            who="panel technician",
+            does="fit",
+        ),
+    ),
     cites=("rfc-5227-2008-1",),
     cannot={"out": "every station may have an address, and one that is not given is unclear"},
 )
 def address_repeated(data: Dataset) -> pd.DataFrame:
-    """Two stations with one address cut each other off: calls and openings fail now and then."""
+    """Two devices with one address knock each other off the network: calls and door releases
+    fail at random.
+    """
     rows = addresses(data)
     return rows.assign(
         fails=(rows["count"] > 1).astype("boolean").mask(rows["address"].isna()),

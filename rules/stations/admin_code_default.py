@@ -5,19 +5,20 @@ from rules.stations._shared import stations
 
 
 @rule(
-    title="Administrator's code as delivered",
-    finds="A station whose administrator's code is still the one it was delivered with.",
+    title="Default administrator code",
+    finds="A station whose administrator code is still the factory default.",
     priority="immediate",
     upload=True,
     needs={"stations": ("admin_code",)},
     subjects=("station",),
     cause=Cause("column", ("=stations.admin_code",)),
-    summary="Station {station} still has the administrator's code that it was delivered with.",
+    summary="Station {station} still has its default administrator code.",
     do=(
         Step(
-            "Set a code of its own at this station, and keep it where the site keeps its secrets.",
+            "Set a new administrator code on this device and keep it with the site's other"
+            " secrets.",
             who="panel technician",
-            does="fit",
+            does="cut",
         ),
     ),
     cites=(
@@ -27,7 +28,7 @@ from rules.stations._shared import stations
     cannot={"out": "every station that is listed may have an administrator's code"},
 )
 def admin_code_default(data: Dataset) -> pd.DataFrame:
-    """The code that a station is delivered with stands in its manual, which anyone can read.
+    """The default code is printed in the manual, which anyone can read.
 
     Whoever knows it can add a PIN, open the door and change every setting.
     """

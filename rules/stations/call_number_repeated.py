@@ -10,10 +10,10 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="One call number for several dwellings",
+    title="Same call number for several dwellings",
     finds=(
-        "Two answering units of different dwellings in one building that a caller would dial"
-        " by the same number."
+        "Handsets of different dwellings in one building that a caller would dial with the"
+        " same number."
     ),
     priority="planned",
     upload=True,
@@ -21,13 +21,13 @@ from rules.stations._shared import board
     subjects=("station",),
     cause=Cause("station", ("station",)),
     summary=(
-        "{building:In building % the|The} number {number} calls {dwellings:dwelling %|the"
-        " dwellings %}."
+        "{building:In building %, call|Call} number {number} rings {dwellings:dwelling"
+        " %|dwellings %}."
     ),
     evidence=("building", "number", "dwellings"),
     do=(
         Step(
-            "Give each dwelling's unit the number by which its callers should reach it.",
+            "Give each dwelling its own call number.",
             who="panel technician",
             does="fit",
         ),
@@ -35,7 +35,7 @@ from rules.stations._shared import board
     cites=("practice-of-door-entry-systems-6",),
 )
 def call_number_repeated(data: Dataset) -> pd.DataFrame:
-    """A caller who dials this number reaches a neighbour, who may open the door for a stranger."""
+    """A caller who dials this number may reach a neighbour, who may let a stranger in."""
     rows = call_numbers(data)
     return rows.assign(fails=(rows["homes"] > 1).astype("boolean"))
 

@@ -10,10 +10,10 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="More on a controller, or in a line, than the equipment carries",
+    title="Controller or chain of controllers overloaded",
     finds=(
-        "A controller with more units than it carries, with two units on one port, or the"
-        " last of a line with more controllers than the equipment allows."
+        "A controller with more units than it supports or two units on one port, or a daisy"
+        " chain with more controllers than the equipment allows (reported at the last one)."
     ),
     priority="planned",
     upload=True,
@@ -24,7 +24,7 @@ from rules.stations._shared import board
     evidence=("fault", "units", "shared", "in_line"),
     do=(
         Step(
-            "Move units to free ports of another controller, or begin a new line of controllers.",
+            "Move units to free ports on another controller, or start a new chain.",
             who="panel technician",
             does="fit",
         ),
@@ -32,7 +32,7 @@ from rules.stations._shared import board
     cites=("the-equipment-s-data-sheet",),
 )
 def controller_overloaded(data: Dataset) -> pd.DataFrame:
-    """Beyond what the equipment carries, units go dead, or fail when many are used at once."""
+    """Beyond the equipment's limits, units drop out or fail when several are used at once."""
     rows = controllers(data)
     crowded = beyond(rows["units"], data.equipment.units_per_controller)
     long = line_too_long(rows, data.equipment.controllers_in_line)

@@ -10,25 +10,25 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="Occupied dwelling without answering unit",
-    finds="An occupied dwelling for which the stations table has no answering unit.",
+    title="Occupied dwelling with no handset or indoor unit",
+    finds="An occupied dwelling with no answering unit in the stations table.",
     priority="advisory",
     upload=True,
     needs={"dwellings": ("occupied",), "stations": ("kind", "dwelling_id")},
     subjects=("dwelling",),
     cause=Cause("column", ("=stations.dwelling_id",)),
-    summary="Dwelling {dwelling} is occupied and has no answering unit.",
+    summary="Dwelling {dwelling} is occupied but has no handset or indoor unit.",
     do=(
         Step(
-            "Enter the dwelling's answering unit in the register, or fit one.",
+            "Add the handset or indoor unit to the register, or fit one.",
             who="panel technician",
-            does="fit",
+            does="record",
         ),
     ),
     cites=("practice-of-door-entry-systems-7",),
 )
 def dwelling_without_answering_unit(data: Dataset) -> pd.DataFrame:
-    """Nobody can ring these people at the entrance, and they can let nobody in."""
+    """Visitors cannot call these residents, and the residents cannot let them in."""
     rows = answering(data)
     rows = rows[rows["occupied"].fillna(True)]
     return rows.assign(dwelling=rows["dwelling_id"], fails=~rows["unit"] & rows["occupied"])

@@ -10,10 +10,10 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="Extension unit without main unit, or with a number that can't ring",
+    title="Extension unit with no main unit or an invalid number",
     finds=(
-        "An extension unit without a main unit, with a number that another extension has, or"
-        " with a number outside the range that the equipment allows."
+        "An extension unit with no main unit, with a number another extension already has, or"
+        " with a number the equipment does not allow."
     ),
     priority="planned",
     upload=True,
@@ -24,7 +24,7 @@ from rules.stations._shared import board
     evidence=("fault", "limit"),
     do=(
         Step(
-            "Bind the unit to its main unit, and give it the lowest number that is free there.",
+            "Assign the unit to its main unit and give it the lowest free number.",
             who="panel technician",
             does="fit",
         ),
@@ -32,7 +32,7 @@ from rules.stations._shared import board
     cites=("the-equipment-s-data-sheet-2",),
 )
 def extension_number_wrong(data: Dataset) -> pd.DataFrame:
-    """Such a unit does not ring: somebody waits for a call that arrives elsewhere, or nowhere."""
+    """The unit will not ring, and a call is missed or goes to the wrong place."""
     rows = extensions(data)
     limit = data.equipment.extension_units_per_dwelling
     outside = (rows["own_number"] < 1) | beyond(rows["own_number"], limit)

@@ -9,10 +9,10 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="Entrance panel on a port that can't carry it",
+    title="Entrance panel on the wrong controller port",
     finds=(
-        "An entrance panel on another port than the one meant for panels, or a second panel"
-        " on one controller."
+        "An entrance panel on a controller port not meant for panels, or a second panel on one"
+        " controller."
     ),
     priority="planned",
     upload=True,
@@ -26,7 +26,7 @@ from rules.stations._shared import board
     evidence=("controller_id", "port", "fault", "panel_ports"),
     do=(
         Step(
-            "Move the panel to the panel port of a controller that has no other panel.",
+            "Move the panel to a panel port of a controller with no other panel.",
             who="panel technician",
             does="fit",
         ),
@@ -34,7 +34,9 @@ from rules.stations._shared import board
     cites=("the-equipment-s-data-sheet-3",),
 )
 def panel_on_wrong_port(data: Dataset) -> pd.DataFrame:
-    """A panel draws more power than the other ports give: it restarts, and the door stays shut."""
+    """A panel draws more power than the other ports supply: it restarts, and the door stays
+    shut.
+    """
     rows = panel_ports(data)
     faults = {
         "not the panel port": rows["elsewhere"],

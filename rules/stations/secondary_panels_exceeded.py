@@ -8,8 +8,8 @@ from rules.stations._shared import board
 
 
 @rule(
-    title="More secondary panels than the entrance panel serves",
-    finds="More secondary panels to an entrance panel than the equipment allows.",
+    title="Too many secondary panels",
+    finds="More secondary panels on an entrance panel than the equipment allows.",
     priority="planned",
     upload=True,
     needs={"stations": ("kind",)},
@@ -17,13 +17,13 @@ from rules.stations._shared import board
     subjects=("station",),
     cause=Cause("station", ("station",)),
     summary=(
-        "Entrance panel {station} has {secondary:1 secondary panel|% secondary panels}; it"
-        " serves {limit}."
+        "Entrance panel {station} has {secondary:1 secondary panel|% secondary panels}; the"
+        " limit is {limit}."
     ),
     evidence=("secondary", "limit"),
     do=(
         Step(
-            "Move the surplus panels to an entrance panel of their own.",
+            "Move the extra panels to another entrance panel.",
             who="panel technician",
             does="fit",
         ),
@@ -31,7 +31,7 @@ from rules.stations._shared import board
     cites=("the-equipment-s-data-sheet-4",),
 )
 def secondary_panels_exceeded(data: Dataset) -> pd.DataFrame:
-    """A panel beyond what the equipment serves does not ring, or now and then only."""
+    """Panels beyond the limit will not ring, or only now and then."""
     rows = panels(data)
     limit = data.equipment.secondary_panels
     over = beyond(rows["secondary"], limit)
