@@ -7,7 +7,8 @@ one that can be read but lies outside its form keeps a text of its own, which eq
 reading and nothing else, so that a wrong number never passes for another card's.
 
 Recognition of a blank form (the data contract, "same number"): with a facility code, or
-`facility,number` in one cell, `wiegand26`; digits only, `decimal`; else `hex`.
+`facility,number` in one cell, `wiegand26` where both fit 8 and 16 bits, else `bits`; digits only,
+`decimal`; else `hex`. A pair of facility and number has one canonical value in either form.
 
 Sources: serial numbers of 4, 7 or 10 bytes, first byte 08, cascade tag 88: ISO/IEC 14443-3; the
 26 bits (even parity over the first thirteen, 8 bits facility, 16 bits number, odd parity over the
@@ -58,10 +59,10 @@ STUMP: Final = "stump of a longer serial number"
 RANDOM: Final = "made anew at each reading"
 
 
-FORMS: Final = ("decimal", "hex", "hex-reversed", "wiegand26")
+FORMS: Final = ("decimal", "hex", "hex-reversed", "wiegand26", "bits")
 
 
-_DECIMAL, _HEX, _REVERSED, _WIEGAND = range(4)
+_DECIMAL, _HEX, _REVERSED, _WIEGAND, _PAIR = range(5)
 
 
 _FAULTS: Final = (
@@ -79,6 +80,9 @@ _FAULTS: Final = (
 
 
 _CODE: Final = {fault: code for code, fault in enumerate(_FAULTS)}
+
+
+_OUT_OF_RANGE: Final = (_CODE[FACILITY_RANGE], _CODE[NUMBER_RANGE])
 
 
 _SERIAL_DIGITS: Final = (8, 14, 20)
@@ -138,8 +142,13 @@ def canonical(
         body = text if len(rows) == len(text) else text.take(pa.array(rows))
         if code == _DECIMAL:
             pieces.append(_decimals(rows, body))
-        elif code == _WIEGAND:
-            pieces.append(_wiegands(rows, body, None if facility is None else facility[rows]))
+        elif code in (_WIEGAND, _PAIR):
+            beside = None if facility is None else facility[rows]
+            piece = _wiegands(rows, body, beside, pairs=code == _PAIR)
+            wide = (blank[rows] | (code == _PAIR)) & np.isin(piece[2], _OUT_OF_RANGE)
+            form[rows[wide]] = _PAIR
+            piece[2][wide] = np.where(_true(piece[1].is_valid()), -1, _CODE[UNREADABLE])[wide]
+            pieces.append(piece)
         else:
             pieces.append(_serials(rows, body, reverse=code == _REVERSED))
     return _assemble(number.index, form, pieces)
@@ -261,7 +270,8 @@ def _remark(found: npt.NDArray[np.uint8]) -> npt.NDArray[np.int8]:
     return faults
 
 
-def _wiegands(rows: Ints, body: Any, facility: Ints | None) -> _Piece:
+def _wiegands(rows: Ints, body: Any, facility: Ints | None, *, pairs: bool) -> _Piece:
+    """Facility and number; with `pairs` of any width, else the 26 bits, full ones too."""
     size = len(rows)
     beside = np.full(size, -1, dtype=np.int64) if facility is None else facility
     pair = pc.extract_regex(body, r"^(?P<facility>[0-9]+),(?P<number>[0-9]+)$")
@@ -271,14 +281,15 @@ def _wiegands(rows: Ints, body: Any, facility: Ints | None) -> _Piece:
     is_bits = _true(pc.match_substring_regex(body, "^[01]{26}$"))
     is_hex = _true(pc.match_substring_regex(body, "^(0X)?[0-9A-F]{7,8}$"))
     is_hex &= ~(plain & (beside >= 0))
-    full = is_bits | is_hex
+    full = (is_bits | is_hex) & (not pairs)
     split = is_pair | (plain & ~full)
 
     code = np.where(is_pair, inside, beside)
     number = np.where(is_pair, _small(pc.struct_field(pair, "number")), _small(body))
     word = np.zeros(size, dtype=np.int64)
-    word[is_bits] = _binary(body.filter(pa.array(is_bits)))
-    word[is_hex] = _hexadecimal(body.filter(pa.array(is_hex)))
+    if not pairs:
+        word[is_bits] = _binary(body.filter(pa.array(is_bits)))
+        word[is_hex] = _hexadecimal(body.filter(pa.array(is_hex)))
     code[full] = word[full] >> 17 & 0xFF
     number[full] = word[full] >> 1 & 0xFFFF
 

@@ -21,8 +21,8 @@ def people(data: Dataset) -> pd.DataFrame:
     """One row a person_id (the index), whatever the order of the rows.
 
     Columns: `role` (NA unclear), `dwelling`, `status`, `start`, `end` (NA none or unclear), and
-    nullable booleans `has_dwelling`, `has_start`, `departed`, `entitled`. A person on several
-    rows has the values on which the rows agree; `departed` is NA too where the register has
+    nullable booleans `has_dwelling`, `has_start`, `departed`, `entitled`, `call_out`. A person on
+    several rows has the values on which they agree; `departed` is NA too where the register has
     neither a status nor a last day to go by.
     """
     return data.once(_people)
@@ -69,6 +69,7 @@ def _people(data: Dataset) -> pd.DataFrame:
             "has_dwelling": ~data.blank("people", "dwelling_id"),
             "departed": gone,
             "entitled": entitled(data),
+            "call_out": _called_out(data),
             "status": rows["status"],
             "end": rows["end_date"],
             "start": rows["start_date"],
@@ -86,6 +87,12 @@ def _people(data: Dataset) -> pd.DataFrame:
         frame.loc[torn, column] = pd.NaT if column in ("start", "end") else pd.NA
     # Two dwellings or two dates: there is one, and nobody knows which.
     return frame
+
+
+def _called_out(data: Dataset) -> pd.Series:
+    """Whether each person must get in when called: a column that is there names those who do."""
+    blank = data.blank("people", "call_out").fillna(False)
+    return data["people"]["call_out"].mask(blank, False)
 
 
 def _holder_of(table: str) -> Callable[[Dataset], pd.DataFrame]:

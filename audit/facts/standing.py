@@ -173,8 +173,34 @@ def _departed(data: Dataset) -> pd.Series:
 
 def _entitled(data: Dataset) -> pd.Series:
     people = data["people"]
-    begun = (people["start_date"] <= data.today).astype("boolean") | people["start_date"].isna()
-    return ~departed(data) & begun.mask(data.unread("people", "start_date"))
+    begun = (people["start_date"] <= data.today).astype("boolean")
+    blank = people["start_date"].isna()
+    # Without a first day somebody is here, unless still expected.
+    begun = begun.mask(blank, ~_expected(data)).mask(data.unread("people", "start_date"))
+    return ~departed(data) & begun
+
+
+def _expected(data: Dataset) -> pd.Series:
+    """Whether each person's status is `expected`; NA where it can't be read."""
+    status = data["people"]["status"]
+    return (
+        (status == "expected")
+        .astype("boolean")
+        .mask(data.unread("people", "status"))
+        .where(status.notna() | data.unread("people", "status"), False)
+    )
+
+
+def still_to_come(data: Dataset) -> pd.Series:
+    """Whether each person is not yet entitled: starts later, or is expected without a day."""
+    return data.once(_still_to_come)
+
+
+def _still_to_come(data: Dataset) -> pd.Series:
+    people = data["people"]
+    later = (people["start_date"] > data.today).astype("boolean")
+    later = later.mask(people["start_date"].isna(), _expected(data))
+    return ~departed(data) & later.mask(data.unread("people", "start_date"))
 
 
 def _bound_of(table: str) -> Callable[[Dataset], pd.Series]:

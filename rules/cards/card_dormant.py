@@ -6,7 +6,9 @@ from audit.arithmetic.plain import places
 from audit.contract import Cause, Dataset, Step, rule
 from audit.facts import card_register as card_numbers
 from audit.facts.card_register import of_events
+from audit.facts.cards import only_credential
 from audit.facts.holders import holder
+from audit.facts.missing import CALL_OUT, why
 from audit.facts.standing import EVENTS, event_codes, live
 from audit.facts.subjects import once_each
 
@@ -18,7 +20,7 @@ from audit.facts.subjects import once_each
     " and anyone's only card or PIN, are left out.",
     priority="advisory",
     needs={"cards": ()},
-    uses=("people", "events"),
+    uses=("people", "events", "pins"),
     policy=("card_dormant_days",),
     subjects=("card",),
     cause=Cause("rule", ("=card-dormant",)),
@@ -42,8 +44,10 @@ def card_dormant(data: Dataset) -> pd.DataFrame:
     """A live card that nobody uses may have been lost without anyone noticing."""
     cards, alive, use = data["cards"], live(data, "cards"), last_seen(data)
     held = holder(data, "cards")
-    responder = cards["person_id"].notna() & among(held["role"], "responder")
-    scope = alive & among(cards["kind"], "ordinary") & ~responder
+    named = ~data.blank("cards", "person_id")
+    spared = named & (among(held["role"], "responder") | held["call_out"])
+    only = only_credential(data)
+    scope = alive & among(cards["kind"], "ordinary") & ~spared & ~only
     before = data.today - pd.Timedelta(days=data.policy.card_dormant_days)
     issued = (cards["issued_on"] < before).astype("boolean").mask(cards["issued_on"].isna())
     long_ago = (use["day"] < before).astype("boolean").mask(use["day"].isna(), issued)
@@ -55,6 +59,19 @@ def card_dormant(data: Dataset) -> pd.DataFrame:
             "days": data.policy.card_dormant_days,
             "fails": scope & long_ago.mask(use["unclear"] & long_ago),
         }
+    )
+    frame = frame.assign(
+        **why(
+            frame["fails"],
+            (named.isna(), "who holds the cards is not recorded", "cards.person_id"),
+            (only.isna(), "whether some cards are their holder's only one is not recorded", "pins"),
+            (named & held["call_out"].isna(), CALL_OUT, "people.call_out"),
+            (
+                use["day"].isna() & issued.isna(),
+                "some cards have no last use and no issue day",
+                "cards.last_used",
+            ),
+        )
     )
     return once_each(data, frame[scope.fillna(True)], "cards", "card")
 

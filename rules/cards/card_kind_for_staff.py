@@ -36,13 +36,15 @@ def card_kind_for_staff(data: Dataset) -> pd.DataFrame:
     """
     cards, held = data["cards"], holder(data, "cards")
     special = live(data, "cards") & among(cards["kind"], "rounds", "master")
+    private = among(held["role"], "resident", "visitor")
+    outsider = among(held["role"], "contractor")
     frame = pd.DataFrame(
         {
             "card": cards["card_id"],
             "person": cards["person_id"],
             "kind": cards["kind"],
             "role": held["role"],
-            "fails": special & among(held["role"], "resident", "visitor"),
+            "fails": special & (private | (among(cards["kind"], "master") & outsider)),
         }
     )
     scope = special.fillna(True) & cards["person_id"].notna()

@@ -1,6 +1,7 @@
 import pandas as pd
 
 from audit.contract import Cause, Dataset, Step, rule
+from audit.facts.missing import why
 from audit.facts.subjects import once_each
 from rules.cards._shared import faulty
 
@@ -36,4 +37,14 @@ def card_number_malformed(data: Dataset) -> pd.DataFrame:
     """
     rows = faulty(data)
     rows = rows[rows["live"].fillna(True)]
-    return once_each(data, rows.assign(fails=rows["live"] & rows["malformed"]), "cards", "card")
+    rows = rows.assign(fails=rows["live"] & rows["malformed"])
+    told = why(
+        rows["fails"],
+        (rows["form"] == "bits", "what the readers send is not recorded", "[cards] formats"),
+        (
+            rows["form"].isna(),
+            "how some numbers are written is not understood",
+            "cards.number_form",
+        ),
+    )
+    return once_each(data, rows.assign(**told), "cards", "card")

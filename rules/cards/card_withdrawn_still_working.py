@@ -14,6 +14,7 @@ from rules.cards._shared import withdrawn
     finds="A card marked lost, returned or destroyed whose number is also on a live row, or is"
     " still loaded at a door.",
     priority="immediate",
+    upload=True,
     needs={"cards": ("status",)},
     uses=("loaded",),
     subjects=("card",),

@@ -13,6 +13,7 @@ from rules.cards._shared import withdrawn
     finds="A card that is lost, returned, destroyed or in stock, while a permission of the card"
     " itself is still in force.",
     priority="planned",
+    upload=True,
     needs={"cards": ("status",), "permissions": ()},
     subjects=("card",),
     cause=Cause("card", ("card",)),

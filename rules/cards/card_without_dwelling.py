@@ -37,7 +37,7 @@ def card_without_dwelling(data: Dataset) -> pd.DataFrame:
 
     Staff, contractors, agents and responders need no dwelling.
     """
-    alive = live(data, "cards")
+    alive = live(data, "cards") & among(data["cards"]["kind"], "ordinary")
     held = holder(data, "cards")
     serving = held["named"] & among(held["role"], "staff", "contractor", "agent", "responder")
     frame = pd.DataFrame(

@@ -3,6 +3,7 @@ import pandas as pd
 from audit.arithmetic.columns import among
 from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.holders import holder
+from audit.facts.missing import CALL_OUT, why
 from audit.facts.standing import live
 from audit.facts.subjects import once_each
 
@@ -43,7 +44,7 @@ def visitor_card_open_ended(data: Dataset) -> pd.DataFrame:
     it has gone.
     """
     cards, alive, held = data["cards"], live(data, "cards"), holder(data, "cards")
-    scope = alive & among(held["role"], "contractor", "visitor")
+    scope = alive & among(held["role"], "contractor", "visitor") & ~held["call_out"]
     days, limit = days_valid(data), data.policy.visitor_credential_days
     frame = pd.DataFrame(
         {
@@ -54,6 +55,14 @@ def visitor_card_open_ended(data: Dataset) -> pd.DataFrame:
             "limit": limit,
             "fails": scope & (data.blank("cards", "valid_to") | (days > limit)),
         }
+    )
+    frame = frame.assign(
+        **why(
+            frame["fails"],
+            (held["role"].isna(), "who holds some cards, or in what role, is not recorded", None),
+            (held["call_out"].isna(), CALL_OUT, "people.call_out"),
+            (days.isna(), "the first day of some cards is not recorded", "cards.valid_from"),
+        )
     )
     named = scope.fillna(True) & cards["person_id"].notna()
     return once_each(data, frame[named], "cards", "card")

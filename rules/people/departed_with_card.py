@@ -10,6 +10,7 @@ from audit.facts.subjects import once_each
     title="Person has left but still has a live card",
     finds="A person who has left, by status or last day, and still holds a live card.",
     priority="immediate",
+    upload=True,
     needs={"cards": ("person_id",), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "card"),

@@ -12,6 +12,7 @@ from audit.facts.subjects import once_each
     title="Person has left but still has a permission",
     finds="A permission still in force for a person who has left.",
     priority="planned",
+    upload=True,
     needs={"permissions": (), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "permission"),

@@ -11,6 +11,7 @@ from audit.facts.subjects import once_each
     title="Person has left but still has a live PIN",
     finds="A person who has left and still has a live personal or duress PIN.",
     priority="immediate",
+    upload=True,
     needs={"pins": ("person_id",), "people": ()},
     policy=("departure_grace_days",),
     subjects=("person", "pin"),

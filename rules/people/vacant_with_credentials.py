@@ -13,6 +13,7 @@ from rules.people._shared import telling
     finds="A dwelling with no current resident, or marked as not occupied, that still has live"
     " cards or PINs.",
     priority="immediate",
+    upload=True,
     needs={},
     uses=("people", "dwellings", "cards", "pins"),
     policy=("departure_grace_days",),

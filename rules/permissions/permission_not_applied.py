@@ -8,7 +8,6 @@ from audit.facts.standing import in_force
     title="Permission never sent to the controllers",
     finds="A permission in force with no date sent, where others in the register have one.",
     priority="planned",
-    upload=True,
     needs={"permissions": ("applied_on",)},
     subjects=("permission",),
     cause=Cause("column", ("=permissions.applied_on",)),

@@ -9,6 +9,7 @@ from rules.permissions._shared import reaches_into
     title="Access to somebody else's dwelling",
     finds="A resident or visitor who can open the door of a dwelling that is not theirs.",
     priority="immediate",
+    upload=True,
     needs={
         "people": (),
         "doors": ("inside_zone", "entry"),

@@ -10,6 +10,7 @@ from rules.permissions._shared import reaches_into
     title="Resident or visitor can enter a plant room",
     finds="A resident or visitor who can open a plant room door.",
     priority="planned",
+    upload=True,
     needs={
         "people": (),
         "doors": ("inside_zone", "entry"),

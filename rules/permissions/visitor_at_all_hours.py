@@ -11,6 +11,7 @@ from audit.facts.standing import by_id
     title="Contractor or visitor with access at any time",
     finds="A contractor or visitor with a permission that has no schedule.",
     priority="planned",
+    upload=True,
     needs={"people": ("role",), "permissions": ("schedule_id",)},
     uses=("cards", "pins"),
     subjects=("person",),

@@ -16,6 +16,7 @@ from rules.pins._shared import live_pins, of_person
     finds="A shared or unit-release PIN, or an administrator's code, set on or before the last"
     " day of somebody who has left and could know it.",
     priority="immediate",
+    upload=True,
     needs={"pins": ("kind", "set_on"), "people": ()},
     subjects=("pin", "person"),
     anchor=("pin",),

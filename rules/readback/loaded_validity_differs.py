@@ -15,7 +15,6 @@ from rules.readback._shared import _judged, _told
     title="End date at the door differs from the register",
     finds="A card or PIN whose end date at a door is not the one in the register.",
     priority="advisory",
-    upload=True,
     needs={"loaded": ("valid_to",)},
     uses=("cards", "pins"),
     subjects=("door", "card", "pin"),

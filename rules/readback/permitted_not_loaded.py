@@ -16,7 +16,6 @@ from audit.facts.standing import by_id
     title="Permission not loaded at the door",
     finds="A live card or PIN with a permission for a door, missing when that door was read back.",
     priority="planned",
-    upload=True,
     needs={"loaded": (), "permissions": (), "doors": ("entry",)},
     uses=("cards", "pins", "people", "door_groups", "stations"),
     subjects=("door", "card", "pin"),

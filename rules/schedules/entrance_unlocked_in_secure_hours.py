@@ -12,6 +12,7 @@ from audit.facts.standing import by_id
     finds="A controlled entrance from outside that a schedule unlocks during the site's secure"
     " hours.",
     priority="immediate",
+    upload=True,
     needs={
         "doors": ("lock", "unlock_schedule", "outside_zone"),
         "zones": ("kind",),

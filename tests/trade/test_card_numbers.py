@@ -35,6 +35,7 @@ def slow(text: str | None, facility: int | None, form: str | None) -> tuple:
         return None, None, None
     text = re.sub(r"[\s\u00a0:.\-]", "", text).upper() if not re.fullmatch("[0-9]+", text) else text
     digits = re.fullmatch("[0-9]+", text) is not None
+    told = form
     if form is None:
         if facility is not None or "," in text:
             form = "wiegand26"
@@ -59,18 +60,24 @@ def slow(text: str | None, facility: int | None, form: str | None) -> tuple:
             else None
         )
         return str(int("".join(pairs), 16)), form, fault
-    return slow_wiegand(text, facility, digits)
+    value, form, fault = slow_wiegand(text, facility, digits, form)
+    if told != "wiegand26" and fault in (card_numbers.FACILITY_RANGE, card_numbers.NUMBER_RANGE):
+        return value, "bits", None if value else card_numbers.UNREADABLE
+    return value, form, fault
 
 
-def slow_wiegand(text: str, facility: int | None, digits: bool) -> tuple:
-    form = "wiegand26"
+def slow_wiegand(text: str, facility: int | None, digits: bool, form: str) -> tuple:
     bits = None
     pair = re.fullmatch("([0-9]+),([0-9]+)", text)
     if pair:
         inside, number = int(pair[1]), int(pair[2])
-    elif re.fullmatch("[01]{26}", text):
+    elif form != "bits" and re.fullmatch("[01]{26}", text):
         bits = int(text, 2)
-    elif re.fullmatch("(0X)?[0-9A-F]{7,8}", text) and not (digits and facility is not None):
+    elif (
+        form != "bits"
+        and re.fullmatch("(0X)?[0-9A-F]{7,8}", text)
+        and not (digits and facility is not None)
+    ):
         bits = int(text, 16)
     elif digits:
         if facility is None:
@@ -243,6 +250,10 @@ def test_recognition_of_a_blank_form() -> None:
     assert read("0x12345678")[1] == "hex"
     assert read("12,345")[1] == "wiegand26"
     assert read("345", 12)[1] == "wiegand26"
+    assert read("65535", 255)[1] == "wiegand26"
+    assert read("65536", 255) == ("255,65536", "bits", None)
+    assert read("256,1") == ("256,1", "bits", None)
+    assert read("12,345", form="bits") == (read("12,345")[0], "bits", None)
     assert read("0012")[0] == read("12")[0] == "12"
     assert read("000")[0] == "0"
 
@@ -263,7 +274,7 @@ def test_text_facility_codes_and_the_index_are_kept() -> None:
     )
     assert list(frame.index) == [7, 3]
     assert frame.loc[7, "canonical"] == "8106606"
-    assert frame.loc[3, "fault"] == card_numbers.FACILITY_RANGE
+    assert frame.loc[3, "fault"] == card_numbers.UNREADABLE
 
 
 def test_empty_and_all_missing() -> None:
