@@ -21,7 +21,13 @@ from rules.pins._shared import different_holders, holders, live_pins
     cause=Cause("pin", ("pin",)),
     summary="PINs {pin}, of different holders, run in equal steps.",
     evidence=("count", "digits"),
-    do=(Step("Give each holder a PIN chosen at random.", who="office", does="cut"),),
+    do=(
+        Step(
+            "Issue each holder a random PIN.",
+            who="office",
+            does="cut",
+        ),
+    ),
     cites=(
         "nist-sp-800-63b-revision-3-5-1-1-2-3",
         "three-in-a-row-four-among-codes-of-four-digits",
