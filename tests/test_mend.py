@@ -118,10 +118,11 @@ def site_of(
 
 
 def state(folder: Path) -> dict[str, str]:
+    """Every file but the site's key, which a pack needs."""
     return {
         p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest()
         for p in sorted(folder.rglob("*"))
-        if p.is_file()
+        if p.is_file() and p.parent.name != ".door-audit"
     }
 
 

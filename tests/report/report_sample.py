@@ -119,7 +119,7 @@ def record(count: int = 60, *, compared: bool = True, seed: int = 1) -> dict[str
         for name, reason in FAMILIES
     ]  # fmt: skip
     return {
-        "format": "door-audit findings 1",
+        "format": "door-audit findings 2",
         "site": {"name": "Larkhill Court", "timezone": "Europe/Dublin", "local_code": "generic"},
         "as_of": "2026-09-30",
         "stage": "review",
