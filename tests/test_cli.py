@@ -181,7 +181,7 @@ def test_upload_stage_runs_its_rules_only(
     record = json.loads(capsys.readouterr().out)
     other = {o["rule"] for o in record["outcomes"] if o["reason"] == "not part of this stage"}
     assert len(record["outcomes"]) == len(check.all_rules())
-    assert "departed-with-card" in other
+    assert "card-dormant" in other
     assert "pin-too-short" not in other
     assert not other.intersection(f["rule"] for f in record["findings"])
 

@@ -29,15 +29,20 @@ _TEXTS: Final = frozenset(("id", "ref", "text", "word", "yesno", "number", "pin"
 
 POLICY_HELP: Final[Mapping[str, str]] = {
     "pin_minimum_digits": "the fewest digits a PIN may have",
-    "pin_guesses_minimum": "a PIN among the first so many guesses is guessable (six digits and"
-    " more; a tenth of it at four and five)",
+    "pin_guesses_minimum": (
+        "a PIN among the first so many guesses is guessable (six digits and"
+        " more; a tenth of it at four and five)"
+    ),
     "pin_attempts_before_lockout": "wrong tries before a panel locks",
     "pin_lockout_minutes": "how long it stays locked; 0: never",
     "pin_attack_visit_minutes": "how long a stranger can stand at the panel unnoticed",
     "pin_guess_risk": "the highest acceptable chance of a hit in one such visit",
-    "shared_pin_maximum_age_days": "a PIN that several people know is changed within so many days",
-    "departure_grace_days": "days after the last day of entitlement until someone counts as"
-    " departed",
+    "shared_pin_maximum_age_days": (
+        "a PIN that several people know is changed within so many days"
+    ),
+    "departure_grace_days": (
+        "days after the last day of entitlement until someone counts as departed"
+    ),
     "card_dormant_days": "a card unused for longer is to be looked at",
     "cards_per_dwelling": "the most live cards of one dwelling",
     "visitor_credential_days": "contractors, visitors: the longest validity without a review",
@@ -50,7 +55,9 @@ POLICY_HELP: Final[Mapping[str, str]] = {
     "leavers_kept_days": "how long people who have left are kept; not set: not checked",
     "held_open_alarm_seconds": "the longest acceptable setting of the held-open alarm",
     "secure_hours": "when a controlled entrance must not stand unlocked",
-    "travel_seconds_minimum": "one card at two doors that share no zone, faster than this: a copy",
+    "travel_seconds_minimum": (
+        "one card at two doors that share no zone, faster than this: a copy"
+    ),
 }
 """A line of help for every key of [policy]."""
 
@@ -221,10 +228,15 @@ def _letter(at: int) -> str:
 def _guide(sheet: Any, styles: Mapping[str, Any]) -> None:
     """How to fill: the rules that hold everywhere, then a line a column."""
     lines = [
-        "One row a thing. Leave a sheet empty where you do not have the table: it is then reported"
-        " as not looked at, never as passed.",
-        "Delete a column that you cannot fill at all. Where a column is there, an empty cell may"
-        " count: a door without an entry under status_monitor is reported as one without.",
+        (
+            "One row a thing. Leave a sheet empty where you do not have the table: it is then"
+            " reported as not looked at, never as passed."
+        ),
+        (
+            "Delete a column that you cannot fill at all. Where a column is there, an empty"
+            " cell may count: a door without an entry under status_monitor is reported as one"
+            " without."
+        ),
         "Columns under yellow must be given; a row without them is set aside and reported.",
         "Numbers of cards and PINs are text here, so that zeros at the start stay.",
         "Keep this workbook as safe as the keys: it holds PINs.",
@@ -279,7 +291,7 @@ def site_file(folder: Path) -> str:
         "# master_cards = 6    # how many master cards were ever delivered",
         "",
         "# [roles.contractor]    # one per role: what that role may reach at most",
-        '# door_groups = ["PLANT", "ENTRANCES"]',
+        '#   door_groups = ["PLANT", "ENTRANCES"]',
         "",
         "[policy]",
         *(_policy_line(key, key, text) for key, text in POLICY_HELP.items()),
@@ -305,23 +317,41 @@ def _building_line(column: Column) -> str:
     return f"# {column.name} = {example}    # {column.help}{choice}"
 
 
+EXAMPLES: Final[Mapping[str, str]] = {
+    "exit_delay_s": "15",
+    "dwelling_door_check_months": "12",
+    "escape_door_test_months": "12",
+    "events_kept_days": "365",
+    "leavers_kept_days": "730",
+}
+"""What stands for a value that the generic pack does not have."""
+
+
 def _policy_line(key: str, value: str, text: str) -> str:
     own = packs.load("generic").values.get(value)
     others = [
-        f"{name}: {pack_value(packs.load(name).values.get(value))}"
+        f"{name}: {_pack_words(packs.load(name).values.get(value))}"
         for name in packs.names()
         if packs.load(name).values.get(value) != own
     ]
-    differs = f" ({'; '.join(others)})" if others else ""
-    return f"# {key} = {pack_value(own)}    # {text}{differs}"
+    said = [f"generic: {_pack_words(own)}"] if isinstance(own, tuple) and len(own) > 1 else []
+    said = ["generic: no value"] if _pack_value(own) is None else said if others else []
+    differs = f" ({'; '.join([*said, *others])})" if said or others else ""
+    return f"# {key} = {_pack_value(own) or EXAMPLES[value]}    # {text}{differs}"
 
 
-def pack_value(value: Any) -> str:
-    """A pack's value as TOML; of a threshold by use or height, that of its last case."""
+def _pack_value(value: Any) -> str | None:
+    """A pack's value as TOML; of a threshold by use or height that of its last case."""
     if isinstance(value, tuple) and value and isinstance(value[-1], Case):
-        varies = " (varies by use)" if len(value) > 1 else ""
-        return ("…" if value[-1].value is None else str(value[-1].value)) + varies
-    return "…" if value is None else toml_value(value)
+        value = value[-1].value
+    return None if value is None else toml_value(value)
+
+
+def _pack_words(value: Any) -> str:
+    """The same in words."""
+    if isinstance(value, tuple) and len(value) > 1 and isinstance(value[-1], Case):
+        return "by use and height"
+    return _pack_value(value) or "no value"
 
 
 def toml_value(value: Any) -> str:

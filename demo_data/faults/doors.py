@@ -1,15 +1,19 @@
 """Doors that nobody watches, that hold people in, or that are too few for them."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from ..estate import door, member, zone
 from ..rows import Entry, NoneLeftError, Row, Site, add, pick
 from .ground import Fault, entry
 
 
-def _one(site: Site, suffixes: tuple[str, ...], purpose: str) -> Row:
-    """A door whose id ends so."""
-    return pick(site, "doors", 1, lambda row: row["door_id"].endswith(suffixes), purpose)[0]
+def _one(site: Site, suffixes: tuple[str, ...], purpose: str, but: Collection[str] = ()) -> Row:
+    """A door whose id ends so, none of `but`."""
+
+    def fits(row: Row) -> bool:
+        return row["door_id"].endswith(suffixes) and row["door_id"] not in but
+
+    return pick(site, "doors", 1, fits, purpose)[0]
 
 
 def _building(site: Site, purpose: str) -> str:
@@ -79,16 +83,12 @@ def held_open_alarm(site: Site) -> Iterator[Entry]:
     for suffix, seconds in (("-REAR", "5"), ("-LIFT", "180"), ("-STORE", "")):
         # in sheltered housing a long opening time may be what people need
         late = seconds == "180"
-        bad = pick(
-            site,
-            "doors",
-            1,
-            lambda row, suffix=suffix, late=late: (
-                row["door_id"].endswith(suffix)
-                and not (late and _house(site, row["door_id"])["use"] == "sheltered")
-            ),
-            f"held-open-alarm-unsuitable {suffix}",
-        )[0]
+        sheltered = [
+            f"B{n:02d}-LIFT"
+            for n, house in enumerate(site.tables["buildings"], 1)
+            if late and house["use"] == "sheltered"
+        ]
+        bad = _one(site, (suffix,), f"held-open-alarm-unsuitable {suffix}", sheltered)
         bad["held_open_alarm_s"] = seconds
         yield entry(
             "held-open-alarm-unsuitable",

@@ -72,7 +72,7 @@ def test_as_json(tmp_path: Path, plain: Dataset) -> None:
 
 
 def test_the_demo_has_what_these_tests_need(plain: Dataset) -> None:
-    assert len(plain.tables) == 13
+    assert len(plain.tables) == 15
     assert any(t.unread for t in plain.tables.values())
     assert any(t.damage for t in plain.tables.values())
     assert not plain["people"]["name"].str.isascii().all() or len(plain["people"]) > 10
