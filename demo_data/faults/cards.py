@@ -205,6 +205,11 @@ def permission_of_a_card_in_the_drawer(site: Site) -> Iterator[Entry]:
 def dormant(site: Site) -> Iterator[Entry]:
     """Two cards last used half a year ago, and one handed out a year ago and never used."""
     able, today = residents(site), site.as_of.isoformat()
+    codes = {
+        row["person_id"]: row["pin_id"]
+        for row in site.tables["pins"]
+        if row["kind"] == "personal" and live(row, today) and row["pin_id"] not in site.taken
+    }  # nobody's only credential is called unused
     chosen = pick(
         site,
         "cards",
@@ -212,13 +217,14 @@ def dormant(site: Site) -> Iterator[Entry]:
         lambda row: (
             row["kind"] == "ordinary"
             and row["person_id"] in able
+            and row["person_id"] in codes
             and live(row, today)
             and row["issued_on"] < site.day(190)
         ),
         "card-dormant",
     )
     for nth, row in enumerate(chosen):
-        site.taken.add(row["person_id"])
+        site.taken |= {row["person_id"], codes[row["person_id"]]}
         unused_since(site, row, site.day(185))
         row["last_used"] = site.day(185) if nth else ""
         yield entry(
