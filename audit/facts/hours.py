@@ -23,7 +23,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.arithmetic.recurrence import DAY, Span, coming_year
-from audit.arithmetic.three import YES, Bools
+from audit.arithmetic.three import NO, UNCLEAR, YES, Bools, Small
 from audit.arithmetic.weeks import (
     HOLIDAY,
     NAMES,
@@ -81,10 +81,14 @@ class Year:
 
     def minutes(self, hours: Hours) -> Bools:
         """kinds × 1440: which minutes of which kind of day are in the set."""
+        return self.members(hours)[self.stretch]
+
+    def members(self, hours: Hours) -> Bools:
+        """Which stretches are in the set."""
         count = self.always.bit_length()
         raw = np.frombuffer(hours.to_bytes(-(-count // 8) or 1, "little"), np.uint8)
         member: Bools = np.unpackbits(raw, bitorder="little", count=count).astype(bool)
-        return member[self.stretch]
+        return member
 
     def total(self, hours: Hours) -> int:
         """Ints of the coming year in the set, by the wall clock."""
@@ -141,7 +145,11 @@ def year(data: Dataset) -> Year:
 
 
 def _year(data: Dataset) -> Year:
-    span = coming_year(data.as_of)
+    return _year_from(data, data.as_of)
+
+
+def _year_from(data: Dataset, first: dt.date) -> Year:
+    span = coming_year(first)
     rows = data["schedules"]
     aside = _aside(data, "schedules")
     schedules = schedules_of(rows, span, data.zone, aside)
@@ -160,6 +168,35 @@ def _year(data: Dataset) -> Year:
         span,
         clock_changes(data.zone, span),
     )
+
+
+def open_at(data: Dataset, schedule: pd.Series, wall: pd.DatetimeIndex) -> Small:
+    """Whether each schedule is open at a moment: YES, NO, UNCLEAR; no schedule is always open.
+
+    `wall` are the site's wall-clock times, aligned by position, of any years.
+    """
+    code, names = pd.factorize(schedule)
+    verdict = np.full(len(code), YES, np.int8)
+    asked = np.flatnonzero(code >= 0)
+    if not asked.size:
+        return verdict
+    day = wall.normalize().to_numpy("datetime64[D]").astype(np.int64)
+    minute = (wall.hour * 60 + wall.minute).to_numpy(np.int64)
+    while asked.size:
+        start = int(day[asked].min())
+        times = _year_from(data, dt.date(1970, 1, 1) + dt.timedelta(days=start))
+        within_it = day[asked] < start + times.span.days
+        here, asked = asked[within_it], asked[~within_it]
+        kind = np.zeros(times.span.days, np.int64)
+        for number, one in enumerate(times.kinds):
+            kind[one.dates] = number
+        stretch = times.stretch[kind[day[here] - start], minute[here]]
+        for number in np.unique(code[here]):
+            rows = code[here] == number
+            sure, possible = (times.members(h) for h in times.hours_of(names[number]))
+            at = stretch[rows]
+            verdict[here[rows]] = np.where(sure[at], YES, np.where(possible[at], UNCLEAR, NO))
+    return verdict
 
 
 def table(data: Dataset) -> pd.DataFrame:

@@ -54,6 +54,7 @@ class Rights:
     sure: Bools
     applied: Ints  # first day by which the controllers had it; FAR_AHEAD: never sent
     applied_sure: Bools
+    label: Ints  # the row of the permissions table
     pairs: Ints
     pairs_sure: Ints
 
@@ -105,7 +106,7 @@ def _rights(data: Dataset) -> Rights:
 
     holders: dict[str, pd.Series] = {}
     base: dict[str, int] = {}
-    columns: list[list[Ints]] = [[] for _ in range(7)]
+    columns: list[list[Ints]] = [[] for _ in range(8)]
     total = 0
     kind, holder = word_codes(table["holder_kind"], KINDS), table["holder_id"].array
     unknown_kind = kind < 0
@@ -125,6 +126,7 @@ def _rights(data: Dataset) -> Rights:
                 readable[at] & ~unknown_kind[at],
                 applied[at],
                 ~unsent[at],
+                at,
             )
             for column, part in zip(columns, parts, strict=True):
                 column.append(np.asarray(part))
@@ -141,6 +143,7 @@ def _rights(data: Dataset) -> Rights:
         sure=joined[4].astype(bool),
         applied=joined[5].astype(np.int64),
         applied_sure=joined[6].astype(bool),
+        label=joined[7].astype(np.int64),
         pairs=np.sort(pairs),
         pairs_sure=np.sort(pairs_sure),
     )
