@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit import check, outside
+import demo_data
+from audit import check, ingest, outside
 from audit.attest.verify import verified
 from audit.faults import InputError
 from audit.schema import TABLES
@@ -375,3 +376,50 @@ def test_drawn_registers(
     found = [(name, n) for name, text in told.items() for n in needles if n in text]
     assert found == []
     assert set(tables) <= set(TABLES)
+
+
+# --- the demo ----------------------------------------------------------------------------
+
+PERSONAL = {
+    "people": ("person_id", "name", "phone"),
+    "dwellings": ("dwelling_id",),
+    "cards": ("card_id", "number"),
+    "pins": ("pin_id", "pin"),
+    "permissions": ("permission_id",),
+}
+"""Columns of the demo whose every value is a needle where it is long enough to be one."""
+
+
+def _values(site: Path) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for table, columns in PERSONAL.items():
+        path = next(site.glob(f"{table}.*"))
+        data = ingest.load_site(site, AS_OF)
+        for column in columns:
+            name = "secret" if column == "pin" else column
+            texts_ = {str(v).casefold() for v in data[table][name].dropna()}
+            found[f"{table}.{column} in {path.name}"] = {
+                t for t in texts_ if len(t) >= (6 if t.isdecimal() else 4)
+            }
+    return found
+
+
+@pytest.mark.parametrize("audience", ["outside", "insurer"])
+@pytest.mark.parametrize("seed", [3, 4])
+def test_needles_of_the_demo(
+    tmp_path_factory: pytest.TempPathFactory, seed: int, audience: str
+) -> None:
+    """Every name, telephone, card, PIN, dwelling and permission of a whole site; two reviews."""
+    home = tmp_path_factory.mktemp("demo")
+    demo_data.write(home / "site", dwellings=24, seed=seed, as_of=AS_OF)
+    first = _audit(home / "site", "full", dt.date(2026, 6, 30))
+    check.write_pack(first, home / "q2", ("json", "csv"))
+    audit = _audit(home / "site", audience, previous=home / "q2")
+    told = "\n".join(texts(check.drawn(audit, ("json", "csv", "xlsx", "html"))).values())
+    page = (Path(check.__file__).parent / "report" / "assets" / "report.css").read_text("utf-8")
+    words = set(re.findall(r"[\w+.@-]+", told)) - set(re.findall(r"\w+", page.casefold()))
+    for what, needles in _values(home / "site").items():
+        assert needles, what
+        found = {n for n in needles if n in words or (" " in n and n in told)}
+        assert found == set(), what
+    assert set(re.findall(r"[0-9]{2}:[0-9]{2}:[0-9]{2}", told)) <= {"00:00:00"}  # of the script

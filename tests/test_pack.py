@@ -26,7 +26,7 @@ RECORD = {
 }  # fmt: skip
 
 
-def _manifest(files: dict[str, bytes]) -> str:
+def manifest_of(files: dict[str, bytes]) -> str:
     return statement.stated(
         RECORD, files, kind="corrected copy", formats=(), inputs=[], key=None
     ).to_json()
@@ -35,7 +35,7 @@ def _manifest(files: dict[str, bytes]) -> str:
 def _write(folder: Path, text: str) -> None:
     files = {f"file{i}.txt": f"{text} {i}".encode() for i in range(5)}
     files["findings.json"] = json.dumps(RECORD).encode()
-    pack.write(folder, files, _manifest(files))
+    pack.write(folder, files, manifest_of(files))
 
 
 def _wrong(folder: Path) -> list[str]:
@@ -89,7 +89,7 @@ WRITER = """
 import sys
 from pathlib import Path
 from audit.report import pack
-from tests.test_pack import RECORD, _manifest
+from tests.test_pack import RECORD, manifest_of
 import json
 folder, n = Path(sys.argv[1]), 0
 print("ready", flush=True)
@@ -97,7 +97,7 @@ while True:
     n += 1
     files = {f"file{i}.txt": (f"{n} " * 20_000).encode() for i in range(8)}
     files["findings.json"] = json.dumps(RECORD).encode()
-    pack.write(folder, files, _manifest(files))
+    pack.write(folder, files, manifest_of(files))
 """
 
 
@@ -174,7 +174,7 @@ class TestFolders:
         (folder / "report.html").write_text("mine")
         files = {"report.html": b"x", "findings.json": json.dumps(RECORD).encode()}
         with pytest.raises(InputError, match=r"holds a report\.html that this program did not"):
-            pack.write(folder, files, _manifest(files))
+            pack.write(folder, files, manifest_of(files))
         assert (folder / "report.html").read_text() == "mine"
 
     def test_leftovers_go_and_what_is_anothers_stays(self, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +11,7 @@ from audit.attest import files
 from audit.attest.files import shown
 from audit.attest.signatures import NeedsPassphrase, Signature, checked, sign
 from audit.attest.statement import MOST_BYTES, NAME, SIGNATURE
+from audit.attest.verify import verified
 from audit.faults import InputError
 
 MOST_KEY = 1 << 20
@@ -32,6 +34,9 @@ def sign_pack(folder: Path, key: Path, ask: Callable[[], str] | None) -> Signatu
         raise InputError(f"--key {shown(key)}: can't be read ({e.strerror})") from None
     if secret is None:
         raise InputError(f"--key {shown(key)}: there is no such file; name a private key")
+    wrong = verified(folder, now=dt.datetime.now(dt.UTC)).wrong
+    if wrong:
+        raise InputError(f"{shown(folder)}: is not signed, for {wrong[0]}")
     armoured = _signed(manifest, secret, key, ask)
     signature = checked(manifest, armoured)
     if signature is None:  # never seen; a signature that does not hold must not be written

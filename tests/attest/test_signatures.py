@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import os
 import shutil
 import stat
@@ -15,6 +16,7 @@ from audit.attest import key as keys
 from audit.attest.sign import sign_pack
 from audit.attest.signatures import NeedsPassphrase, checked, sign, signers_of
 from audit.faults import InputError
+from tests.test_pack import RECORD, manifest_of
 
 NOW = dt.datetime(2026, 11, 27, 12, tzinfo=dt.UTC)
 MESSAGE = b'{"_type": "x"}\n'
@@ -125,7 +127,9 @@ def test_signing_a_pack(tmp_path: Path) -> None:
     pack.mkdir()
     with pytest.raises(InputError, match=r"has no manifest\.json"):
         sign_pack(pack, tmp_path / "key", None)
-    (pack / "manifest.json").write_bytes(MESSAGE)
+    files = {"findings.json": json.dumps(RECORD).encode()}
+    (pack / "manifest.json").write_text(manifest_of(files))
+    (pack / "findings.json").write_bytes(files["findings.json"])
     with pytest.raises(InputError, match="there is no such file"):
         sign_pack(pack, tmp_path / "key", None)
     key = _key(tmp_path, passphrase="a long one")
@@ -137,9 +141,14 @@ def test_signing_a_pack(tmp_path: Path) -> None:
         sign_pack(pack, key.with_suffix(".pub"), None)
     with pytest.raises(NeedsPassphrase):
         sign(MESSAGE, key.read_bytes())
+    (pack / "findings.json").write_text("{}")
+    with pytest.raises(InputError, match=r"is not signed, for findings\.json: was changed"):
+        sign_pack(pack, key, lambda: "a long one")
+    (pack / "findings.json").write_bytes(files["findings.json"])
     assert not (pack / "manifest.json.sig").exists()
     sign_pack(pack, key, lambda: "a long one")
-    assert checked(MESSAGE, (pack / "manifest.json.sig").read_text()) is not None
+    message = (pack / "manifest.json").read_bytes()
+    assert checked(message, (pack / "manifest.json.sig").read_text()) is not None
     with pytest.raises(InputError, match="signed already"):
         sign_pack(pack, key, lambda: "a long one")
 
