@@ -64,4 +64,4 @@ def _others(data: Dataset, table: str, certain: bool) -> Ints:
         counts[-1] = 0
         found = np.where(which, counts[places(ids, keys)], found)
     own = use if table == "cards" else np.zeros(len(cards), bool)
-    return np.maximum(found - own, 0)
+    return np.asarray(np.maximum(found - own, 0), np.int64)

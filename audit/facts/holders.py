@@ -69,7 +69,7 @@ def _people(data: Dataset) -> pd.DataFrame:
             "has_dwelling": ~data.blank("people", "dwelling_id"),
             "departed": gone,
             "entitled": entitled(data),
-            "call_out": _called_out(data),
+            "call_out": called_out(data),
             "status": rows["status"],
             "end": rows["end_date"],
             "start": rows["start_date"],
@@ -89,7 +89,7 @@ def _people(data: Dataset) -> pd.DataFrame:
     return frame
 
 
-def _called_out(data: Dataset) -> pd.Series:
+def called_out(data: Dataset) -> pd.Series:
     """Whether each person must get in when called: a column that is there names those who do."""
     blank = data.blank("people", "call_out").fillna(False)
     return data["people"]["call_out"].mask(blank, False)
@@ -139,6 +139,25 @@ def _counted(data: Dataset, *tables: str) -> pd.DataFrame:
         for name, unsure in (("sure", False), ("possible", True))
     }
     return pd.DataFrame(count, index=pd.Index(homes))
+
+
+def left_without(data: Dataset) -> pd.Series:
+    """Dwellings in which somebody entitled lives who surely or perhaps holds no live card or PIN.
+
+    Distinct names; those whom a withdrawn card of somebody else may leave outside.
+    """
+    return data.once(_left_without)
+
+
+def _left_without(data: Dataset) -> pd.Series:
+    rows = data["people"]
+    holds = np.zeros(len(rows), dtype=bool)
+    for table in ("cards", "pins"):
+        own = data[table]["person_id"][live(data, table).fillna(False)]
+        holds |= places(pd.Index(own.dropna()), rows["person_id"]) >= 0
+    here = entitled(data).fillna(True).to_numpy(dtype=bool)
+    found: pd.Series = rows["dwelling_id"][here & ~holds].dropna().drop_duplicates()
+    return found
 
 
 def _each(homes: pd.Index, ids: pd.Series, wanted: pd.Series) -> npt.NDArray[np.bool_]:

@@ -89,5 +89,6 @@ def _of_other_formats(data: Dataset, read: pd.DataFrame) -> tuple[pd.Series, Boo
     ours = np.full(len(texts), True)
     if own.facility_codes:
         ours = np.isin(facility, own.facility_codes)
-    fault[pair] = np.select([~fits, ~ours], [NO_FORMAT, NO_CODE], None)
+    named = np.where(~fits, NO_FORMAT, np.where(~ours, NO_CODE, ""))
+    fault[pair] = pd.Series(named, dtype=TEXT).replace("", None).to_numpy()
     return fault, wide & (not own.formats) & fault.isna().to_numpy(dtype=bool)

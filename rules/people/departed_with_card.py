@@ -4,6 +4,16 @@ from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.holders import holder
 from audit.facts.standing import live
 from audit.facts.subjects import once_each
+from rules.people._shared import household_first
+
+
+STEPS = (
+    Step(
+        "Get the card back, mark it returned and delete it from every controller.",
+        who="office",
+        does="cut",
+    ),
+)
 
 
 @rule(
@@ -17,13 +27,7 @@ from audit.facts.subjects import once_each
     cause=Cause("leaver", ("person",)),
     summary="{person} has left{last_day: (last day %)|} but still has live card {card}.",
     evidence=("last_day", "status"),
-    do=(
-        Step(
-            "Get the card back, mark it returned and delete it from every controller.",
-            who="office",
-            does="cut",
-        ),
-    ),
+    do=STEPS,
     cites=(
         "nist-sp-800-53-rev-5-1-1-pe-2-d-and-ps-4",
         "iso-iec-27001-2022-annex-a-5-18-3",
@@ -39,6 +43,7 @@ def departed_with_card(data: Dataset) -> pd.DataFrame:
             "last_day": held["end"],
             "status": held["status"],
             "fails": alive & held["departed"],
+            "do": household_first(data, held["dwelling"], *STEPS),
         }
     )
     scope = alive.fillna(True) & cards["person_id"].notna()

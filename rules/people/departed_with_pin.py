@@ -5,6 +5,10 @@ from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.holders import holder
 from audit.facts.standing import live
 from audit.facts.subjects import once_each
+from rules.people._shared import household_first
+
+
+STEPS = (Step("Delete the PIN from every controller.", who="panel technician", does="cut"),)
 
 
 @rule(
@@ -18,13 +22,7 @@ from audit.facts.subjects import once_each
     cause=Cause("leaver", ("person",)),
     summary="{person} has left{last_day: (last day %)|} but {kind} PIN {pin} is still live.",
     evidence=("last_day", "status", "kind"),
-    do=(
-        Step(
-            "Delete the PIN from every controller.",
-            who="panel technician",
-            does="cut",
-        ),
-    ),
+    do=STEPS,
     cites=(
         "nist-sp-800-53-rev-5-1-1-pe-2-d-and-ps-4",
         "nist-sp-800-53-rev-5-1-1-pe-3-g-2",
@@ -42,6 +40,7 @@ def departed_with_pin(data: Dataset) -> pd.DataFrame:
             "status": held["status"],
             "kind": pins["kind"],
             "fails": own & held["departed"],
+            "do": household_first(data, held["dwelling"], *STEPS),
         }
     )
     scope = own.fillna(True) & pins["person_id"].notna()

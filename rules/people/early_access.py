@@ -69,8 +69,6 @@ def credentials(data: Dataset) -> pd.DataFrame:
     return pd.DataFrame(
         {
             name: parts[0][name].array._concat_same_type([part[name].array for part in parts])
-            if len(parts) > 1
-            else parts[0][name].array
             for name in parts[0]
         }
     )

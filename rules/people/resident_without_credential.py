@@ -2,8 +2,9 @@ import numpy as np
 import pandas as pd
 
 from audit.arithmetic.columns import among
-from audit.contract import Cause, Dataset, Step, rule
+from audit.contract import Cause, Dataset, Step, does_not_apply, rule
 from audit.facts.holders import in_household
+from audit.facts.missing import why
 from audit.facts.standing import entitled, live
 from audit.facts.subjects import is_in, once_each
 from rules.people._shared import telling
@@ -39,6 +40,10 @@ def resident_without_credential(data: Dataset) -> pd.DataFrame:
     not on record.
     """
     people = data["people"]
+    asked = untold(data)
+    if not asked:
+        nobody = pd.DataFrame({"person": [], "dwelling": [], "fails": pd.array([], "boolean")})
+        return does_not_apply(nobody, "the site has neither cards nor PINs")
     here = entitled(data) & among(people["role"], "resident")
     frame = pd.DataFrame(
         {
@@ -47,19 +52,32 @@ def resident_without_credential(data: Dataset) -> pd.DataFrame:
             "fails": here & ~can_hold(data),
         }
     )
-    return once_each(data, frame[here.fillna(True)], "people", "person")
+    absent = [t for t in asked if not data.has(t)]
+    words = (
+        f"there is no {absent[0]} table"
+        if absent
+        else "who holds some cards or PINs is not recorded"
+    )
+    told = why(frame["fails"], (frame["fails"].isna(), words, absent[0] if absent else None))
+    return once_each(data, frame.assign(**told)[here.fillna(True)], "people", "person")
+
+
+def untold(data: Dataset) -> list[str]:
+    """The registers of cards and PINs, but those that the site is without."""
+    return [t for t in ("cards", "pins") if t not in data.site.without]
 
 
 def can_hold(data: Dataset) -> pd.Series:
     """Whether each person has a live card or PIN, their own or their dwelling's.
 
-    Aligned with data["people"]. NA where it hangs on a credential that may be live, or where
-    neither cards nor PINs are there and bound to anybody. A site with one of the two tables has
-    no other credentials: many have no keypad, and so no table of PINs.
+    Aligned with data["people"]. NA where it hangs on a card or PIN that may be live, or where a
+    register, or a column of holders, is not there that the site is not said to be without.
     """
     rows = data["people"]
     tables = telling(data, "dwelling_id", "person_id")
-    sure, may = np.zeros(len(rows), dtype=bool), np.full(len(rows), not tables)
+    blind = [t for t in untold(data) if not data.has(t, "dwelling_id", "person_id")]
+    unsaid = bool(blind) or not data.has("people", "dwelling_id")
+    sure, may = np.zeros(len(rows), dtype=bool), np.full(len(rows), unsaid)
     for table in tables:
         alive, bound = live(data, table), in_household(data, table)["dwelling"]
         for own, theirs in (

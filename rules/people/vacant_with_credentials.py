@@ -1,17 +1,29 @@
 import numpy as np
 import pandas as pd
 
+from audit.arithmetic.plain import places
 from audit.contract import TEXT, Cause, Dataset, Step, rule
 from audit.facts.holders import _counted, _each, in_household
-from audit.facts.standing import entitled, live
+from audit.facts.missing import why
+from audit.facts.standing import departed, entitled, live, still_to_come
 from audit.facts.subjects import is_in, lists
 from rules.people._shared import telling
 
 
+RECORD = Step("Record who lives there now.", who="office", does="record")
+STEPS = (
+    Step(
+        "Ask who carries these cards and PINs. Withdraw them if nobody lives there.",
+        who="office",
+        does="cut",
+    ),
+)
+
+
 @rule(
     title="Vacant dwelling with live cards or PINs",
-    finds="A dwelling with no current resident, or marked as not occupied, that still has live"
-    " cards or PINs.",
+    finds="A dwelling marked as not occupied, or whose people have all left, that still has live"
+    " cards or PINs. A dwelling that waits for its first residents is left out.",
     priority="immediate",
     upload=True,
     needs={},
@@ -21,15 +33,8 @@ from rules.people._shared import telling
     cause=Cause("dwelling", ("dwelling",)),
     summary="Nobody lives in dwelling {dwelling}, but it still has live access{cards:; card %|;"
     " cards %|}{pins:; PIN %|; PINs %|}.",
-    evidence=("cards", "pins", "occupied", "entitled"),
-    do=(
-        Step(
-            "Ask who carries these cards and PINs. Withdraw them if nobody lives there, or"
-            " record who does.",
-            who="office",
-            does="cut",
-        ),
-    ),
+    evidence=("cards", "pins", "occupied"),
+    do=STEPS,
     cites=(
         "nist-sp-800-53-rev-5-1-1-pe-2-d",
         "nist-sp-800-53-rev-5-1-1-ac-2-3-2",
@@ -40,16 +45,29 @@ def vacant_with_credentials(data: Dataset) -> pd.DataFrame:
     the next tenant moves in.
     """
     rows = dwellings_with_credentials(data)
-    return rows.assign(fails=rows["live"] & rows["known"] & (~rows["entitled"] | rows["empty"]))
+    rows = rows[rows["applies"].fillna(True)]
+    vacant = rows["empty"] | (rows["left"] & ~rows["entitled"]).mask(~rows["recorded"])
+    fails = (rows["live"] & rows["known"] & vacant).mask(rows["applies"].isna() & vacant)
+    nobody = ~rows["recorded"] & fails.isna()
+    number = int(nobody.sum())
+    homes = "this dwelling" if number == 1 else f"these {number} dwellings"
+    words = f"who lives in {homes} is not recorded"
+    lived_in = (rows["occupied"] == "yes").fillna(False)
+    return rows.assign(
+        fails=fails,
+        do=lived_in.map({True: (RECORD, *STEPS), False: STEPS}),
+        **why(fails, (nobody, words, "people.dwelling_id")),
+    )
 
 
 def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
     """Dwellings to which live cards or PINs are bound, or may be: a row each.
 
-    Columns: `dwelling`, nullable booleans `live` (a credential surely is), `entitled` (somebody
-    there is), `empty` (said not to be occupied), `known` (True, or NA where the table of
-    dwellings does not have it), and for the rows where nobody is entitled or which are said to
-    be empty `cards`, `pins` and `sources`. Where neither cards nor PINs are there and bound to
+    Columns: `dwelling`, nullable booleans `live` (a card or PIN surely is), `entitled` (somebody
+    there is), `left` (somebody has left it), `applies` (False: it waits for its first people),
+    `empty` (said not to be occupied), `known` (True, or NA where the table of dwellings does not
+    have it), `recorded` (bool: anybody is), `occupied` (as recorded), and for the rows that may
+    be vacant `cards`, `pins` and `sources`. Where neither cards nor PINs are there and bound to
     anybody, a row a dwelling with `live` NA.
     """
     tables = telling(data, "dwelling_id", "person_id")
@@ -63,13 +81,40 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
         }
     )
     homes = pd.Index(frame["dwelling"])
-    here = entitled(data)
-    somebody = _each(homes, data["people"]["dwelling_id"], here.fillna(False))
-    perhaps = _each(homes, data["people"]["dwelling_id"], here.isna())
     empty, known = _said_empty(data, homes)
-    unsaid = perhaps if data.has("people", "dwelling_id") else np.ones(len(homes), dtype=bool)
-    frame["entitled"] = pd.arrays.BooleanArray(somebody, unsaid & ~somebody)
-    return _told(data, frame.assign(empty=empty, known=known, occupied=~empty))
+    coming = _anybody(data, homes, still_to_come(data))
+    left = _anybody(data, homes, departed(data))
+    frame = frame.assign(
+        entitled=_anybody(data, homes, entitled(data)),
+        left=left,
+        applies=left | ~coming,
+        recorded=places(pd.Index(data["people"]["dwelling_id"].dropna()), homes) >= 0,
+        empty=empty,
+        known=known,
+        occupied=_occupied(data, homes),
+    )
+    return _told(data, frame)
+
+
+def _anybody(data: Dataset, homes: pd.Index, said: pd.Series) -> pd.Series:
+    """Whether it is so of anybody of each dwelling (nullable)."""
+    ids = data["people"]["dwelling_id"]
+    sure = _each(homes, ids, said.fillna(False))
+    unsaid = not data.has("people", "dwelling_id")
+    perhaps = _each(homes, ids, said.isna()) | unsaid
+    return pd.Series(pd.arrays.BooleanArray(sure, perhaps & ~sure))
+
+
+def _occupied(data: Dataset, homes: pd.Index) -> pd.Series:
+    """`yes` or `no` as recorded of each dwelling, on all of its rows; NA else."""
+    rows = data["dwellings"]
+    yes, no = (
+        _each(homes, rows["dwelling_id"], (rows["occupied"] == word).fillna(False))
+        for word in (True, False)
+    )
+    return pd.Series(np.select([yes & ~no, no & ~yes], ["yes", "no"], ""), dtype=TEXT).replace(
+        "", pd.NA
+    )
 
 
 def _nothing(data: Dataset) -> pd.DataFrame:
@@ -96,7 +141,7 @@ def _said_empty(data: Dataset, homes: pd.Index) -> tuple[pd.Series, pd.Series]:
 
 def _told(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
     frame = frame.assign(cards=None, pins=None, sources=None)
-    vacant = frame["live"] & (~frame["entitled"] | frame["empty"])
+    vacant = frame["live"] & ((frame["left"] & ~frame["entitled"]) | frame["empty"])
     suspect = frame["dwelling"][vacant.fillna(False)]
     if suspect.empty:
         return frame

@@ -2,13 +2,15 @@ import pandas as pd
 
 from audit.arithmetic.columns import among
 from audit.contract import Cause, Dataset, Step, rule
+from audit.facts.holders import called_out
+from audit.facts.missing import CALL_OUT, why
 from audit.facts.standing import entitled
 from audit.facts.subjects import once_each
 
 
 @rule(
     title="Contractor or visitor with no end date",
-    finds="A current contractor or visitor with no end date.",
+    finds="A current contractor or visitor with no end date, who is not called out at any hour.",
     priority="planned",
     upload=True,
     needs={"people": ("role", "end_date")},
@@ -38,7 +40,8 @@ from audit.facts.subjects import once_each
 def visitor_without_end(data: Dataset) -> pd.DataFrame:
     """Without an end date, nothing prompts anyone to remove the access."""
     people = data["people"]
-    here = entitled(data) & among(people["role"], "contractor", "visitor")
+    asked = called_out(data)
+    here = entitled(data) & among(people["role"], "contractor", "visitor") & ~asked
     frame = pd.DataFrame(
         {
             "person": people["person_id"],
@@ -46,4 +49,5 @@ def visitor_without_end(data: Dataset) -> pd.DataFrame:
             "fails": here & data.blank("people", "end_date"),
         }
     )
+    frame = frame.assign(**why(frame["fails"], (asked.isna(), CALL_OUT, "people.call_out")))
     return once_each(data, frame[here.fillna(True)], "people", "person")
