@@ -6,7 +6,6 @@ from audit.facts.standing import live
 from audit.facts.subjects import once_each
 from rules.people._shared import household_first
 
-
 STEPS = (
     Step(
         "Get the card back, mark it returned and delete it from every controller.",

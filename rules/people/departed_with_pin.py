@@ -7,7 +7,6 @@ from audit.facts.standing import live
 from audit.facts.subjects import once_each
 from rules.people._shared import household_first
 
-
 STEPS = (Step("Delete the PIN from every controller.", who="panel technician", does="cut"),)
 
 

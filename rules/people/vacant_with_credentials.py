@@ -9,7 +9,6 @@ from audit.facts.standing import departed, entitled, live, still_to_come
 from audit.facts.subjects import is_in, lists
 from rules.people._shared import telling
 
-
 RECORD = Step("Record who lives there now.", who="office", does="record")
 STEPS = (
     Step(
