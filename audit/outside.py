@@ -201,6 +201,20 @@ def _ref(kind: str) -> Show:
     return show
 
 
+def _by_state(value: Any, hidden: Veil) -> Any:
+    """A door for each state."""
+    if not isinstance(value, Mapping):
+        return WITHHELD
+    return {state: d and hidden.shown("door", str(d)) for state, d in value.items()}
+
+
+def _kind_and_id(value: Any, hidden: Veil) -> Any:
+    """`zone Z1`, `schedule OPEN`."""
+    kind, _, name = str(value).partition(" ")
+    known = kind in ("zone", "building", "door", "schedule") and name
+    return f"{kind} {hidden.shown(kind, name)}" if known else WITHHELD
+
+
 def _number(value: Any, _: Veil) -> Any:
     return value if isinstance(value, (bool, int, float)) else WITHHELD
 
@@ -223,31 +237,34 @@ def _phrase(value: Any, hidden: Veil) -> Any:
 
 
 _NUMBERS: Final = (
-    "alarm_s backwards clear_width_mm codes count delay_s entitled fire_minutes grade in_line later"
-    " latest_s limit longest_s minimum months most most_allowed most_days neighbours occupants"
-    " occupied passages passes people people_passed recorded_doors rows secondary soonest_s sure"
-    " units uses width_needed_mm"
+    "alarm_s backwards clear_width_mm codes count delay_s delivered entitled fire_minutes grade"
+    " in_line later latest_s limit longest_s minimum missing months most most_allowed most_days"
+    " neighbours occupants occupied passages passes people people_passed recorded_doors registered"
+    " rows secondary soonest_s sure unheld units uses width_needed_mm"
 )
 _PHRASES: Final = (
-    "alike damage entry exit_input fault form kind last_tested lock missing_hours read_on role"
-    " secure_hours site_timezone states status status_monitor takes"
+    "alike conditions contradictions damage entry exit_input fault faults form kind missing_hours"
+    " only_by opened_by read_on recorded role secure_hours site_timezone states status"
+    " status_monitor takes what"
 )
 _MONTHS: Final = (
-    "at_door end in_register issued_on last last_day last_use set_on since start start_date"
-    " valid_to"
+    "at_door end first in_register issued_on last last_day last_use oldest set_on since start"
+    " start_date valid_to"
 )
 _REFERENCES: Final = {
     "building": "building", "cards": "card", "controller_id": "station", "doors": "door",
     "dwelling": "dwelling", "dwellings": "dwelling", "exits": "door", "holder": "person",
-    "home": "dwelling", "live_as": "card", "named": "reference", "permissions": "permission",
-    "pins": "pin", "schedule": "schedule", "shared": "station", "stopped_at": "door",
-    "weak_door": "door", "zone": "zone",
+    "home": "dwelling", "live_as": "card", "named": "reference", "only_door": "door",
+    "permissions": "permission", "pins": "pin", "schedule": "schedule",
+    "shared": "station", "stopped_at": "door", "zone": "zone", "zones": "zone",
 }  # fmt: skip
 EVIDENCE: Final[Mapping[str, Show]] = {
     **dict.fromkeys(_NUMBERS.split(), _number),
     **dict.fromkeys(_PHRASES.split(), _phrase),
     **dict.fromkeys(_MONTHS.split(), _month),
     **dict.fromkeys(("days", "age_days"), _thirty),
+    **dict.fromkeys(("place", "shown"), _kind_and_id),
+    "door_at_fault": _by_state,
     **{name: _ref(kind) for name, kind in _REFERENCES.items()},
 }
 """The evidence that may leave, and as what. All other evidence stays: patterns of PINs, tries,
@@ -278,7 +295,7 @@ def subjects_outside(subjects: Mapping[str, Sequence[str]], hidden: Veil) -> dic
 def outside(record: Record, data: Dataset, rules: Mapping[str, Rule], hidden: Veil) -> Record:
     """The record for readers outside. Its notices, which quote files, stay within."""
     table_of = {(t.file, t.sheet): name for name, t in data.tables.items()}
-    findings = order(_finding(f, rules[f.rule], table_of, hidden) for f in record.findings)
+    findings = order(finding_outside(f, rules[f.rule], table_of, hidden) for f in record.findings)
     by_id = {f.id: f for f in findings}
     titles = {name: rule.title for name, rule in rules.items()}
     return Record(
@@ -351,9 +368,10 @@ def _placed(f: Finding) -> str:
     return next((f.subjects[k][0] for k in kinds if f.subjects.get(k)), "")
 
 
-def _finding(
+def finding_outside(
     f: Finding, rule: Rule, table_of: Mapping[tuple[str, str | None], str], hidden: Veil
 ) -> Finding:
+    """A finding by pseudonyms; `table_of` gives the table of each file and sheet."""
     subjects = subjects_outside(f.subjects, hidden)
     evidence = evidence_outside(f.evidence, hidden)
     tables = sorted({table_of.get((s.file, s.sheet), "another table") for s in f.sources})

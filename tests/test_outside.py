@@ -16,9 +16,13 @@ from hypothesis import strategies as st
 import demo_data
 from audit import check, ingest, outside
 from audit.attest.verify import verified
+from audit.contract import Rule
+from audit.contract.example import examples_of
+from audit.engine import run
 from audit.faults import InputError
 from audit.schema import TABLES
 from tests.needles import texts, texts_of
+from tests.sites import dataset
 
 AS_OF = dt.date(2026, 9, 30)
 FORMATS = ("json", "csv", "xlsx", "html", "pdf")
@@ -258,6 +262,38 @@ def test_a_zip_has_no_key(tmp_path: Path) -> None:
     packed = shutil.make_archive(str(tmp_path / "s"), "zip", tmp_path / "s")
     with pytest.raises(InputError, match="unpack it"):
         _audit(Path(packed))
+
+
+HIDDEN = {
+    "people": ("person_id", "name"),
+    "dwellings": ("dwelling_id",),
+    "cards": ("card_id", "number"),
+    "pins": ("pin_id",),
+    "permissions": ("permission_id",),
+}
+
+
+@pytest.mark.parametrize("rule", check.all_rules(), ids=lambda r: r.name)
+def test_no_id_of_a_rules_examples_leaves(rule: Rule) -> None:
+    """Each rule's own examples: what every finding says of people, cards, PINs and the rest."""
+    for example in examples_of(rule.judge.__module__):
+        data = dataset(example)
+        hidden = outside.veil(data, b"k" * 32)
+        public = {i.casefold() for ids in hidden.public.values() for i in ids}
+        needles = {
+            str(v).casefold()
+            for table, columns in HIDDEN.items()
+            for column in columns
+            for v in data[table][column].dropna()
+        }
+        own = set(re.findall(r"[\w.@-]+", f"{rule.summary} {rule.remedy} {rule.title}".casefold()))
+        own.add("65535")  # the most that sixteen bits hold
+        for f in run([rule], data)[0].findings:
+            told = outside.finding_outside(f, rule, {}, hidden)
+            text = json.dumps([told.summary, told.evidence, told.subjects]).casefold()
+            words = set(re.findall(r"[\w.@-]+", text)) - own - public
+            numbers = {w for w in words if len(w) < 4 and w.isdecimal()}
+            assert (words - numbers) & needles == set(), told.summary
 
 
 # --- the insurer -------------------------------------------------------------------------
