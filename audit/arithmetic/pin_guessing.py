@@ -224,7 +224,8 @@ def _head_of_six(runs: list[str]) -> Iterator[Class]:
     yield "two keypad lines", _parallel_lines(6)
     yield "run of digits, 0 after 9", _steps(6, 1, wrap=True)
     yield "every digit of a run twice", _doubled_run(6)
-    yield "even or odd digits in a row", ["135790", "246810", "024680", "086420"]
+    yield "even or odd digits in a row", ["135790", "246810"]
+    yield "keypad line repeated or to and fro", [(c * 2)[:6] for c in _both_ways([LONG_COLUMN])]
     yield "two digits in turn", _pairs_in_turn(6)
     yield POPULAR, EASY_SINGLES[6].split()
     yield "three digits twice", [block * 2 for block in _ONCE]

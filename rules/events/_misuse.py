@@ -38,7 +38,8 @@ def _last_moments(data: Dataset) -> tuple[Ints, Bools]:
         vague |= status < 0  # "from the dates", and there are none
     dated = given(people["end_date"])
     limit = np.full(len(people) + 1, FOREVER)
-    limit[:-1][dated] = day_after(data, people["end_date"].iloc[np.flatnonzero(dated)])
+    last = people["end_date"] + pd.Timedelta(days=data.policy.departure_grace_days)
+    limit[:-1][dated] = day_after(data, last.iloc[np.flatnonzero(dated)])
     return limit, np.append(dated | ~vague, False)
 
 
@@ -55,7 +56,7 @@ def after_departure(data: Dataset) -> pd.DataFrame:
 
 def _after_departure(data: Dataset) -> pd.DataFrame:
     people, (limit, sure) = by_id(data, "people"), last_moments(data)
-    days = people["end_date"]
+    days = people["end_date"] + pd.Timedelta(days=data.policy.departure_grace_days)
     frames = []
     for table, key, other in (("cards", "card", "pin"), ("pins", "pin", "card")):
         found, register = uses(data, table), data[table]

@@ -10,6 +10,7 @@ from rules.events._misuse import after_departure
     priority="immediate",
     needs={"events": (), "people": ()},
     uses=("cards", "pins"),
+    policy=("departure_grace_days",),
     subjects=("person", "card", "pin"),
     cause=Cause("leaver", ("person",)),
     summary="{card:Card %|Cards %|}{pin:PIN %|PINs %|} of {person}, whose last day was {last_day},"

@@ -120,6 +120,7 @@ def _departed(data: Dataset) -> tuple[Objects, npt.NDArray[np.datetime64], Bools
     gone = departed(data)
     people = data["people"][gone.fillna(True)]
     unsure = (gone[people.index].isna() | people["end_date"].isna()).to_numpy(bool)
+    grace = pd.Timedelta(days=data.policy.departure_grace_days)
     role = people["role"]
     home = np.flatnonzero(people["dwelling_id"].notna())
     staff = np.flatnonzero(role.isin(STAFF_ROLES) | role.isna())
@@ -130,7 +131,7 @@ def _departed(data: Dataset) -> tuple[Objects, npt.NDArray[np.datetime64], Bools
     unsure[len(home) :] |= role.iloc[staff].isna().to_numpy()
     return (
         people["person_id"].to_numpy(object)[both],
-        people["end_date"].to_numpy()[both],
+        (people["end_date"] + grace).to_numpy()[both],
         unsure,
         circle,
     )
