@@ -18,6 +18,7 @@ from audit.arithmetic.thresholds import Case
 from audit.attest import statement
 from audit.attest.key import commitment, site_key
 from audit.contract import Dataset, InputError, Rule, collect
+from audit.decisions import DecisionRow, decided
 from audit.engine import Judged, run
 from audit.facts import setting
 from audit.insurer import InsurerRecord, insurer, recorded
@@ -114,7 +115,7 @@ def audited(
 
 def of_dataset(
     data: Dataset,
-    decisions: Sequence[ledger.DecisionRow] = (),
+    decisions: Sequence[DecisionRow] = (),
     stage: str = "review",
     earlier: Record | None = None,
     audience: str = "full",
@@ -129,17 +130,18 @@ def of_dataset(
     judged = run(all_rules(), data, stage, progress)
     if progress is not None:
         progress("")
-    findings, mended, not_reassessed = ledger.compared(judged, data, earlier)
-    findings, notices = ledger.decided(
-        findings,
+    against = ledger.compared(judged, data, earlier)
+    findings, notices = decided(
+        against.findings,
         decisions,
         data.as_of,
         data.site.date_order,
-        {p.id for p in mended},
-        {p.id for p in not_reassessed},
+        {p.id for p in against.mended},
+        {p.id for p in against.not_reassessed},
+        {s for s in (data.site.id, data.site.name) if s},
     )
     findings = order(findings)
-    about = {identity: a for j in judged for identity, a in j.about.items()}
+    about = {against.moved.get(i, i): a for j in judged for i, a in j.about.items()}
     found = cases.cases(findings, about, _setting(data, judged))
     of_case = {f: c.id for c in found for f in c.findings}
     findings = [
@@ -180,8 +182,8 @@ def of_dataset(
                 site=earlier.site.name, as_of=earlier.as_of, digest=_digest(earlier)
             )
         ),
-        mended=mended,
-        not_reassessed=not_reassessed,
+        mended=against.mended,
+        not_reassessed=against.not_reassessed,
         totals=totals(findings),
         notices=[*data.notes, *notices],
     )
@@ -189,8 +191,8 @@ def of_dataset(
         return Audit(record, data, judged, key=key)
     if key is None:
         raise InputError(
-            f"--audience {audience} needs the site's key, which --out makes in the site folder (a"
-            " ZIP cannot keep one: unpack it and name the folder)"
+            f"--audience {audience} needs the site's key, which --out makes in the site folder"
+            " (a ZIP cannot keep one: unpack it and name the folder)"
         )
     hidden = veil(data, key)
     if audience == "insurer":
@@ -212,8 +214,8 @@ def _comparable(earlier: Record, data: Dataset) -> None:
         )
     if earlier.as_of > data.as_of.isoformat():
         raise InputError(
-            f"--previous is as of {earlier.as_of}, later than this audit ({data.as_of}); name an"
-            " earlier findings.json"
+            f"--previous is as of {earlier.as_of}, later than this audit ({data.as_of}); name"
+            " an earlier findings.json"
         )
 
 
@@ -222,8 +224,8 @@ def _earlier(path: Path) -> Record:
     earlier = read_findings(path)
     if earlier.audience != "full":
         raise InputError(
-            f"--previous {path}: is made for readers outside, who know no id of the register; name"
-            " the findings.json of the full audience"
+            f"--previous {path}: is made for readers outside, who know no id of the register;"
+            " name the findings.json of the full audience"
         )
     return earlier
 

@@ -6,47 +6,56 @@ the subject has left the register; otherwise it was not looked at again, and say
 
 from __future__ import annotations
 
-import datetime as dt
-import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from dateutil.relativedelta import relativedelta
-
 from audit.contract import Dataset
-from audit.dates import read_date
 from audit.engine import Judged
-from audit.record import Decision, Finding, Past, Record
+from audit.record import Change, Finding, Past, Record
 from audit.schema import REFERENCE_SUBJECTS
 
-KINDS = ("revoke", "correct", "keep", "later")
-COLUMNS = ("finding_id", "decision", "reason", "decided_by", "decided_on", "until", "document")
+
+@dataclass(frozen=True)
+class Compared:
+    """The findings with their change against the previous record, and what is gone.
+
+    `moved`: the id that a rule gave a finding -> the id that it keeps from the previous record.
+    """
+
+    findings: list[Finding]
+    mended: list[Past]
+    not_reassessed: list[Past]
+    moved: Mapping[str, str]
 
 
-def compared(
-    judged: Sequence[Judged], data: Dataset, previous: Record | None
-) -> tuple[list[Finding], list[Past], list[Past]]:
-    """The findings with their change, what was mended, and what was not looked at again."""
+def compared(judged: Sequence[Judged], data: Dataset, previous: Record | None) -> Compared:
+    """The findings against the previous record: new, standing, wider, narrower, returned."""
     findings = [f for j in judged for f in j.findings]
     if previous is None:
-        return findings, [], []
+        return Compared(findings, [], [], {})
+    before = {f.id: f for f in previous.findings}
     # What the last review could not look at again still stood before it.
     standing = {p.id: p for p in previous.not_reassessed}
     standing |= {f.id: Past(id=f.id, rule=f.rule, subjects=f.subjects) for f in previous.findings}
     mended_before = {p.id for p in previous.mended}
-    marked = [
-        f.model_copy(
-            update={
-                "change": "standing"
-                if f.id in standing
-                else "returned"
-                if f.id in mended_before
-                else "new"
-            }
+    moved = _kept_ids(findings, standing)
+    marked = []
+    for finding in findings:
+        identity = moved.get(finding.id, finding.id)
+        past = standing.get(identity)
+        old = before.get(identity)
+        marked.append(
+            finding.model_copy(
+                update={
+                    "id": identity,
+                    "anchor": old.anchor if old is not None and old.anchor else finding.anchor,
+                    "change": _change(finding, past, identity in mended_before),
+                    "first_seen": ((old.first_seen or previous.as_of) if old is not None else None),
+                    "reviews": old.reviews + 1 if old is not None else 1,
+                }
+            )
         )
-        for f in findings
-    ]
-    now = {f.id for f in findings}
+    now = {f.id for f in marked}
     by_rule = {j.rule.name: j for j in judged}
     mended: list[Past] = []
     not_reassessed: list[Past] = []
@@ -54,7 +63,48 @@ def compared(
         if past.id not in now:
             seen = _left(past, data) or _judged_again(past, by_rule.get(past.rule), data)
             (mended if seen else not_reassessed).append(past)
-    return marked, mended, not_reassessed
+    return Compared(marked, mended, not_reassessed, moved)
+
+
+def _change(finding: Finding, past: Past | None, was_mended: bool) -> Change:
+    if past is None:
+        return "returned" if was_mended else "new"
+    now, then = _members(finding.subjects), _members(past.subjects)
+    return "wider" if now - then else "narrower" if then - now else "standing"
+
+
+def _members(subjects: Mapping[str, Sequence[str]]) -> frozenset[tuple[str, str]]:
+    return frozenset((k, v) for k, values in subjects.items() for v in values)
+
+
+def _kept_ids(findings: Sequence[Finding], standing: Mapping[str, Past]) -> dict[str, str]:
+    """A finding of several members keeps the id of the earlier one with which it shares most.
+
+    Of equals the least id; each earlier id is given once, the closest pair first.
+    """
+    taken = {f.id for f in findings if f.id in standing}
+    free: dict[str, list[Past]] = {}
+    for past in standing.values():
+        if past.id not in taken:
+            free.setdefault(past.rule, []).append(past)
+    pairs = [
+        (-len(shared), past.id, finding.id)
+        for finding in findings
+        if finding.id not in standing and _is_plural(finding.subjects)
+        for past in free.get(finding.rule, ())
+        if (shared := _members(finding.subjects) & _members(past.subjects))
+    ]
+    moved: dict[str, str] = {}
+    given: set[str] = set()
+    for _, earlier, own in sorted(pairs):
+        if own not in moved and earlier not in given:
+            moved[own] = earlier
+            given.add(earlier)
+    return moved
+
+
+def _is_plural(subjects: Mapping[str, Sequence[str]]) -> bool:
+    return any(len(values) > 1 for values in subjects.values())
 
 
 def _left(past: Past, data: Dataset) -> bool:
@@ -80,123 +130,6 @@ def _judged_again(past: Past, judged: Judged | None, data: Dataset) -> bool:
     if past.id in ids:
         return False
     return not any((k, v) in values for k, vs in past.subjects.items() for v in vs)
-
-
-@dataclass(frozen=True)
-class DecisionRow:
-    """One row of decisions.csv as it stands there, with its row number."""
-
-    row: int
-    cells: Mapping[str, str]
-
-
-def decided(
-    findings: Sequence[Finding],
-    rows: Iterable[DecisionRow],
-    as_of: dt.date,
-    site_order: str = "dmy",
-    mended: Collection[str] = (),
-    not_reassessed: Collection[str] = (),
-) -> tuple[list[Finding], list[str]]:
-    """The findings with their decisions, and what is to be said of rows that change nothing."""
-    notices: list[str] = []
-    latest: dict[str, tuple[dt.date, Decision]] = {}
-    known = {f.id: f for f in findings}
-    for row in rows:
-        cells = {k: _bare(v.strip()) for k, v in row.cells.items() if v and v.strip()}
-        if not cells:
-            continue
-        where = f"decisions.csv row {row.row}"
-        finding = known.get(cells.get("finding_id", "").lower())
-        if finding is None:
-            identity = cells.get("finding_id", "").lower()
-            if identity in mended:
-                notices.append(f"{where}: the finding is mended; the row may go")
-            elif identity in not_reassessed:
-                notices.append(f"{where}: the finding was not looked at again; the decision waits")
-            else:
-                notices.append(f"{where}: {_unmatched(identity)}")
-            continue
-        decision, fault = _decision(cells, finding, as_of, site_order)
-        if decision is None:
-            notices.append(f"{where}: {fault}; the decision changes nothing")
-            continue
-        on = dt.date.fromisoformat(decision.decided_on) if decision.decided_on else dt.date.min
-        if finding.id not in latest or on >= latest[finding.id][0]:
-            latest[finding.id] = (on, decision)
-    marked = []
-    for finding in findings:
-        if finding.id not in latest:
-            marked.append(finding)
-            continue
-        decision = latest[finding.id][1]
-        if decision.state == "lapsed":
-            notices.append(
-                f"{finding.id} {finding.rule}: the decision to {decision.decision} it ended on"
-                f" {decision.until}; the finding is open again"
-            )
-        marked.append(finding.model_copy(update={"decision": decision}))
-    return marked, notices
-
-
-def _bare(text: str) -> str:
-    """The text without the apostrophe that keeps a spreadsheet from running it."""
-    return text[1:] if text.startswith("'") and text[1:2] in tuple("=+-@＝＋－＠") else text
-
-
-def _unmatched(identity: str) -> str:
-    if re.fullmatch(r"\d+([.,]\d+)?([eE][+-]?\d+)?", identity):
-        return (
-            "the id was turned into a number by a spreadsheet; copy it from the report again into a"
-            " cell formatted as text; the decision changes nothing"
-        )
-    return "no finding has this id now; the decision changes nothing"
-
-
-def _decision(
-    cells: Mapping[str, str], finding: Finding, as_of: dt.date, order: str
-) -> tuple[Decision | None, str]:
-    kind = cells.get("decision", "").lower()
-    if kind not in KINDS:
-        return None, f"decision must be one of {', '.join(KINDS)}"
-    dates: dict[str, dt.date | None] = {}
-    for column in ("decided_on", "until"):
-        text = cells.get(column)
-        dates[column] = read_date(text, order) if text else None
-        if text and dates[column] is None:
-            return None, f"{column} is not a date; write YYYY-MM-DD"
-    on, until = dates["decided_on"], dates["until"]
-    silencing = kind in ("keep", "later")
-    if silencing:
-        lacking = [c for c in ("reason", "decided_by", "until") if c not in cells]
-        if lacking:
-            return None, f"{kind} needs {' and '.join(lacking)}"
-        assert until is not None
-        start = on if on is not None else as_of
-        if until > start + relativedelta(years=1) or start > as_of + relativedelta(years=1):
-            return None, f"{kind} may last a year at most; until is later than that"
-        if kind == "keep" and finding.life_safety and "document" not in cells:
-            return None, (
-                "a life-safety finding is kept only with the name of the competent person and a"
-                " document"
-            )
-    state = "noted"
-    if silencing and until is not None:
-        state = "in force" if until >= as_of else "lapsed"
-    return (
-        Decision.model_validate(
-            {
-                "decision": kind,
-                "reason": cells.get("reason", ""),
-                "decided_by": cells.get("decided_by", ""),
-                "decided_on": on.isoformat() if on else None,
-                "until": until.isoformat() if until else None,
-                "document": cells.get("document"),
-                "state": state,
-            }
-        ),
-        "",
-    )
 
 
 def against(old: Record, new: Record) -> dict[str, list[Finding | Past]]:

@@ -74,7 +74,9 @@ class Decision(_Model):
     decided_on: str | None
     until: str | None
     document: str | None
-    state: Literal["in force", "lapsed", "noted"]
+    competent_person: str | None = None
+    subject: list[str] = []
+    state: Literal["in force", "lapsed", "noted", "for others"]
 
 
 class Finding(_Model):
@@ -100,11 +102,15 @@ class Finding(_Model):
 
     @property
     def silenced(self) -> bool:
-        """Whether a decision in force keeps it from counting for --fail-on."""
-        return (
-            self.decision is not None
-            and self.decision.state == "in force"
-            and self.decision.decision in ("keep", "later")
+        """Whether a decision in force keeps it from counting for --fail-on.
+
+        A promise (`later`) never silences an immediate finding.
+        """
+        decision = self.decision
+        if decision is None or decision.state != "in force":
+            return False
+        return decision.decision == "keep" or (
+            decision.decision == "later" and self.priority != "immediate"
         )
 
 

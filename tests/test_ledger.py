@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 
 from audit.contract import Cause, Reference, Rule, Step
+from audit.decisions import DecisionRow, decided
 from audit.engine import run
-from audit.ledger import DecisionRow, against, compared, decided
+from audit.ledger import against, compared
 from audit.record import Finding, Record, SiteFacts, finding_id, order, totals
 from tests.sites import Example, dataset, example
 
@@ -60,7 +61,7 @@ def _site(*rows: str, header: str = "number | person_id") -> Example:
 def _record(site: Example, previous: Record | None = None) -> Record:
     data = dataset(site)
     judged = run([_rule()], data)
-    findings, mended, unseen = compared(judged, data, previous)
+    found = compared(judged, data, previous)
     return Record(
         site=SiteFacts(name="s", timezone="Europe/Dublin", local_code="generic"),
         as_of="2026-09-30",
@@ -68,10 +69,10 @@ def _record(site: Example, previous: Record | None = None) -> Record:
         audience="full",
         inputs=[],
         outcomes=[j.outcome for j in judged],
-        findings=order(findings),
-        mended=mended,
-        not_reassessed=unseen,
-        totals=totals(findings),
+        findings=order(found.findings),
+        mended=found.mended,
+        not_reassessed=found.not_reassessed,
+        totals=totals(found.findings),
     )
 
 
@@ -160,7 +161,9 @@ def test_life_safety_is_kept_only_with_a_document() -> None:
     bare, notices = _decide(_finding(True), **KEEP)
     assert bare.decision is None
     assert "document" in notices[0]
-    assert _decide(_finding(True), **KEEP, document="FRA 12/2026")[0].silenced
+    assert not _decide(_finding(True), **KEEP, document="FRA 12/2026")[0].silenced
+    named = {**KEEP, "document": "FRA 12/2026", "competent_person": "C. Person"}
+    assert _decide(_finding(True), **named)[0].silenced
 
 
 @pytest.mark.parametrize("kind", ["revoke", "correct"])

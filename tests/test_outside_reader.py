@@ -1832,7 +1832,7 @@ def test_the_id_knows_neither_order_nor_wording_nor_format(tmp_path: Path) -> No
 
 
 def decisions(site: Path, *rows: str) -> None:
-    header = "finding_id,decision,reason,decided_by,decided_on,until,document"
+    header = "finding_id,decision,reason,decided_by,decided_on,until,document,competent_person"
     (site / "decisions.csv").write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
 
 
@@ -1884,6 +1884,8 @@ def test_a_life_safety_finding_is_kept_with_a_document_only(tmp_path: Path) -> N
     assert (status, record["findings"][0]["decision"]) == (1, None)
     assert "document" in said
     decisions(site, row + "FRA 12")
+    assert check(site)[0] == 1  # and the name of the competent person
+    decisions(site, row + "FRA 12,C. Person")
     status, record, _ = check(site)
     assert status == 0
     assert record["findings"][0]["decision"]["decision"] == "keep"

@@ -104,6 +104,7 @@ def test_the_whole_walk(
                 "decision": "keep",
                 "reason": "guarded until mended",
                 "document": "FRA 2026-17",
+                "competent person": "C. Person",
                 **until,
             },
             plant["id"]: {"decision": "later", "reason": "new lock ordered", **until},
@@ -120,7 +121,7 @@ def test_the_whole_walk(
     assert main(["check", str(site), "--as-of", str(AS_OF), *options]) == 1
     second = _record(again)
     assert [n.split(": ")[1] for n in second["notices"]] == [
-        "the finding is mended; the row may go"
+        "the finding is resolved; the row may go"
     ]
     states = {
         f["id"]: f["decision"] and (f["decision"]["decision"], f["decision"]["state"])

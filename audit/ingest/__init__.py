@@ -14,7 +14,7 @@ from audit.site import InputError, read_site
 
 if TYPE_CHECKING:
     from audit.contract import Dataset
-    from audit.ledger import DecisionRow
+    from audit.decisions import DecisionRow
 
 __all__ = ["InputError", "load_site", "read_decisions", "site_folder"]
 
@@ -129,9 +129,9 @@ def read_decisions(path: Path) -> list[DecisionRow]:
 
 def decision_rows(path: Path, file: str) -> list[DecisionRow]:
     """The rows of one decisions file."""
+    from audit.decisions import COLUMNS, DecisionRow
     from audit.ingest.headers import plain
     from audit.ingest.readers.csv_text import read_csv
-    from audit.ledger import COLUMNS, DecisionRow
 
     wanted = {plain(name): name for name in COLUMNS}
     raw, _ = read_csv(path, file, lambda cells: len({plain(c) for c in cells} & wanted.keys()))

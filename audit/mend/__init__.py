@@ -23,11 +23,11 @@ from audit.arithmetic.cover import fewest, prune
 from audit.attest import statement
 from audit.attest.key import site_key
 from audit.contract import Dataset, Source
+from audit.decisions import DecisionRow
 from audit.engine import run as judge
 from audit.ingest.files import read_tables
 from audit.ingest.rewrite import Changes, as_text, changed, corrected, own_csv
 from audit.ingest.tables import RawTable, build
-from audit.ledger import DecisionRow
 from audit.mend.actions import ROUGH, Action, Plan, Way, certain
 from audit.mend.digits import Draw
 from audit.mend.relabel import NAMES_IT, relabelled

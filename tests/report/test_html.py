@@ -18,12 +18,12 @@ from typing import Any
 import pytest
 import report_sample as sample
 
+from audit.decisions import COLUMNS
 from audit.report.html import render
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-COLUMNS = ["finding_id", "decision", "reason", "decided_by", "decided_on", "until", "document"]
 TODAY = "2026-10-05"
 
 
@@ -85,10 +85,10 @@ def violations(page: Any, *rules: str, within: str | None = None) -> list[str]:
 def saved(page: Any) -> list[dict[str, str]]:
     with page.expect_download() as waiting:
         page.get_by_role("button", name="Save decisions").click()
-    assert waiting.value.suggested_filename == "decisions.csv"
+    assert waiting.value.suggested_filename.startswith("decisions ")
     text = Path(waiting.value.path()).read_text("utf-8-sig")
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
-    assert text.splitlines()[0].split(",") == COLUMNS
+    assert text.splitlines()[0].split(",") == list(COLUMNS)
     return rows
 
 
@@ -258,7 +258,7 @@ def test_a_decision_is_checked_kept_over_a_reload_and_saved(visit: Any) -> None:
     assert wanted["life_safety"], "life safety stands before the rest"
     decide(first(page), "keep")
     status = first(page).get_by_role("status")
-    for missing in ("a reason", "your name", "a date", "document"):
+    for missing in ("a reason", "your name", "a date", "document", "competent person"):
         assert missing in status.inner_text()
     assert page.locator("#decisions-said").inner_text().startswith("1 incomplete")
     decide(first(page), "keep", reason="Guarded day and night", decided_by="A. Person")
@@ -266,20 +266,26 @@ def test_a_decision_is_checked_kept_over_a_reload_and_saved(visit: Any) -> None:
     assert "no later than 5 October 2027" in status.inner_text()
     decide(first(page), "keep", until="2027-10-05")
     assert "document" in status.inner_text()
-    decide(first(page), "keep", document="B. Person, letter 12 of 1 October 2026")
+    decide(first(page), "keep", document="letter 12 of 1 October 2026")
+    decide(first(page), "keep", competent_person="B. Person")
     assert status.inner_text() == "Complete: keep until 5 October 2027."
     page.reload()
     assert page.locator("#decisions-said").inner_text().startswith("1 decided now")
     assert "decided: keep until 5 October 2027" in first(page).inner_text()
     assert saved(page) == [
         {
+            "site": made["site"]["name"],
+            "review": made["as_of"],
             "finding_id": wanted["id"],
             "decision": "keep",
             "reason": "Guarded day and night",
             "decided_by": "A. Person",
             "decided_on": TODAY,
             "until": "2027-10-05",
-            "document": "B. Person, letter 12 of 1 October 2026",
+            "document": "letter 12 of 1 October 2026",
+            "competent_person": "B. Person",
+            "rule": wanted["rule"],
+            "subject": "; ".join(sorted({v for vs in wanted["subjects"].values() for v in vs})),
         }
     ]
 
@@ -315,7 +321,8 @@ def test_cells_that_a_spreadsheet_would_run_are_saved_as_text(visit: Any) -> Non
 def test_earlier_decisions_are_carried_ended_or_withdrawn(visit: Any) -> None:
     made = sample.record()
     before = {"decision": "keep", "reason": "agreed", "decided_by": "D", "decided_on": "2026-03-01",
-              "until": "2027-02-28", "document": "letter 3", "state": "in force"}  # fmt: skip
+              "until": "2027-02-28", "document": "letter 3", "competent_person": "E",
+              "state": "in force"}  # fmt: skip
     made["findings"][0]["decision"] = before
     made["findings"][1]["decision"] = {**before, "until": "2026-08-31", "state": "lapsed"}
     made["findings"][2]["decision"] = before
@@ -350,7 +357,8 @@ def test_where_the_browser_keeps_nothing_the_page_says_so_and_still_saves(visit:
 def test_work_goes_on_from_a_saved_file(visit: Any, tmp_path: Path) -> None:
     made = sample.record()
     page = visit(made)
-    one, two = made["findings"][0]["id"], made["findings"][9]["id"]
+    one = made["findings"][0]["id"]
+    two = next(f["id"] for f in made["findings"][1:] if not f["life_safety"])
     file = tmp_path / "decisions.csv"
     file.write_text(
         f"finding_id;decision;reason;decided_by;decided_on;until;document\r\n"
@@ -508,7 +516,7 @@ def test_the_sample_is_a_record() -> None:
 def test_the_next_run_takes_what_the_page_saved(visit: Any) -> None:
     import datetime as dt
 
-    from audit.ledger import DecisionRow, decided
+    from audit.decisions import DecisionRow, decided
     from audit.record import Record
 
     made = sample.record()
@@ -536,7 +544,7 @@ def test_decisions_on_findings_not_looked_at_again_are_carried(visit: Any, tmp_p
     page = visit(made)
     unseen = made["not_reassessed"][0]["id"]
     file = tmp_path / "earlier.csv"
-    file.write_text(f"{','.join(COLUMNS)}\n{unseen},keep,so,F,2026-07-01,2027-06-30,\n", "utf-8")
+    file.write_text(f"{','.join(COLUMNS[2:8])}\n{unseen},keep,so,F,2026-07-01,2027-06-30\n", "utf-8")
     page.locator("input[type=file]").set_input_files(file)
     page.get_by_text("1 decision taken from the file.").wait_for()
     decide(first(page), "revoke")

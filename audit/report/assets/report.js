@@ -16,7 +16,7 @@
     keep: ["Keep", "accepted as it is, until a date"],
     later: ["Later", "will be dealt with by a date"],
   };
-  const COLUMNS = ["finding_id", "decision", "reason", "decided_by", "decided_on", "until", "document"];
+  const COLUMNS = ["finding_id", "decision", "reason", "decided_by", "decided_on", "until", "document", "competent_person"];
   const PAGE = 40;
   const ROLL_PAGE = 50;
   const SHORT_LIST = 12;
@@ -124,11 +124,13 @@
     [...finding.places].map((place) => placeNames.get(place)).join(" "),
     JSON.stringify(finding.evidence)].join(" ").toLowerCase();
   const inForce = (finding) => finding.decision && finding.decision.state === "in force";
-  const isOpen = (finding) => !(inForce(finding) && ["keep", "later"].includes(finding.decision.decision));
+  const isOpen = (finding) => !(inForce(finding) && finding.decision.decision === "keep");
   const lapsed = (finding) => Boolean(finding.decision && finding.decision.state === "lapsed");
 
   // ---- decisions: drafts survive a reload where the browser lets us keep them --------------------------------------
-  const KEY = `door-audit decisions 1 | ${data.site.name} | ${data.as_of}`;
+  // drafts belong to one site and one review, never to a name that two sites may share
+  const SITE = data.site.id || data.site.name;
+  const KEY = `door-audit decisions 2 | ${SITE} | ${data.as_of}`;
   let drafts = {};
   let reviewer = "";
   let keeps = true;
@@ -190,7 +192,8 @@
     if (!isDate(draft.until)) needs.push("a date");
     else if (draft.until > aYearAfter(start)) needs.push(`a date no later than ${date(aYearAfter(start))}`);
     else if (draft.until < start) needs.push("a date that is still to come");
-    if (draft.decision === "keep" && life_safety && !draft.document.trim()) needs.push("the competent person's document");
+    if (life_safety && !draft.competent_person.trim()) needs.push("the competent person's name");
+    if (life_safety && !draft.document.trim()) needs.push("a reference to their document");
     return needs;
   };
   const standing = (finding) => {
@@ -331,9 +334,11 @@
   const decisionForm = (draft, life_safety, heading, changed, extra) => {
     const name = `d${forms += 1}`;
     const status = h("p", { role: "status" });
-    const document_ = field("Document: the competent person's name and the document this rests on",
+    const document_ = field("Document this rests on: title and date",
       h("input", { type: "text", value: draft.document, oninput: (event) => set("document", event.target.value) }));
     document_.classList.add("wide");
+    const competent = field("Competent person's name",
+      h("input", { type: "text", value: draft.competent_person, oninput: (event) => set("competent_person", event.target.value) }));
     const until = h("input", { type: "date", value: draft.until, min: today(), max: aYearAfter(draft.decided_on || today()),
       oninput: (event) => set("until", event.target.value) });
     const untilField = field("Until (a year ahead at most)", until);
@@ -344,7 +349,7 @@
       const needs = lacking(draft, life_safety);
       const dated = ["keep", "later"].includes(draft.decision);
       untilField.hidden = !dated;
-      document_.hidden = !(life_safety && draft.decision === "keep");
+      document_.hidden = competent.hidden = !(life_safety && dated);
       clear.hidden = !draft.decision && !draft.reason;
       status.className = needs.length ? "lacking-words" : "ready-words";
       status.textContent = !draft.decision ? "" : needs.length ? `Still needed: ${listed(needs)}.` : `Complete: ${decisionWords(draft)}.`;
@@ -370,7 +375,7 @@
           h("input", { type: "radio", name, value: word, checked: draft.decision === word, onchange: () => set("decision", word) }),
           h("span", {}, h("b", {}, said), " ", h("span", { class: "quiet" }, means)))))),
       h("div", { class: "decide-fields" },
-        reason, field("Decided by", by), untilField, document_),
+        reason, field("Decided by", by), untilField, competent, document_),
       h("div", { class: "decide-foot" }, status, clear));
     show();
     return form;
@@ -827,23 +832,30 @@
       const draft = drafts[finding.id];
       if (draft && draft.withdrawn) continue;
       if (draft && !lacking(draft, finding.life_safety).length) rows.push([finding.id, ...COLUMNS.slice(1).map((column) =>
-        column === "until" && !["keep", "later"].includes(draft.decision) ? "" : column === "document" && draft.decision !== "keep" ? "" : draft[column].trim())]);
+        ["until", "document", "competent_person"].includes(column) && !["keep", "later"].includes(draft.decision) ? "" : draft[column].trim())]);
       else if (finding.decision) rows.push([finding.id, ...COLUMNS.slice(1).map((column) => finding.decision[column] || "")]);
     }
     for (const id of carried()) rows.push([id, ...COLUMNS.slice(1).map((column) => drafts[id][column])]);
     return rows;
   };
-  const csv = () => "\ufeff" + [COLUMNS.join(","), ...toSave().map((line) => line.map(cell).join(","))].join("\r\n") + "\r\n";
+  // site and review say where a row belongs, rule and subject what it was decided on
+  const whole = (line) => {
+    const finding = byId.get(line[0]);
+    const subject = finding ? [...new Set(Object.values(finding.subjects).flat())].sort().join("; ") : "";
+    return [SITE, data.as_of, ...line, finding ? finding.rule : "", subject];
+  };
+  const HEADER = ["site", "review", ...COLUMNS, "rule", "subject"];
+  const csv = () => "\ufeff" + [HEADER.join(","), ...toSave().map((line) => whole(line).map(cell).join(","))].join("\r\n") + "\r\n";
   const save = () => {
     const address = URL.createObjectURL(new Blob([csv()], { type: "text/csv;charset=utf-8" }));
-    const link = h("a", { href: address, download: "decisions.csv" });
+    const link = h("a", { href: address, download: `decisions ${String(SITE).replace(/[^\w.-]+/g, "-")} ${data.as_of}.csv` });
     document.body.append(link);
     link.click();
     link.remove();
     setTimeout(() => URL.revokeObjectURL(address), 60000);
     unsaved = false;
     keep();
-    showDecisions(`Saved ${many(toSave().length, "decision")}. Put decisions.csv into the site folder and run the audit again.`);
+    showDecisions(`Saved ${many(toSave().length, "decision")}. They belong to ${data.site.name}, review ${data.as_of}: put the file into that site folder under the name decisions.csv and run the audit again.`);
   };
   const parse = (source) => {
     const rows = [[]];
@@ -881,6 +893,7 @@
       const found = Object.fromEntries(heads.map((head, order) => [head, (line[order] || "").trim().replace(/^'(?=\s*[=+\-@\uff1d\uff0b\uff0d\uff20])/, "")]));
       const id = (found.finding_id || "").toLowerCase();
       if (!(byId.has(id) || unseenIds.has(id)) || !DECISIONS[(found.decision || "").toLowerCase()]) { strange += 1; continue; }
+      if (found.site && found.site !== SITE && found.site !== data.site.name) { strange += 1; continue; }
       drafts[id] = newDraft({ ...found, decision: found.decision.toLowerCase() });
       taken += 1;
     }
@@ -963,7 +976,7 @@
             return [fresh ? h("div", { class: "printed-rule" }, h("p", {}, h("b", {}, title(finding.rule)), ". ", told(finding.why)), filter.group === "remedy" ? null : h("p", {}, "What to do: ", told(finding.remedy)), finding.references.length ? h("p", { class: "quiet" }, told(finding.references.join("; "))) : null) : null,
               h("div", { class: "printed-finding" }, h("p", {}, mark(finding.priority), " ", told(finding.summary), finding.life_safety ? [" ", h("span", { class: "chip safety" }, "life safety")] : null),
                 h("p", { class: "quiet" }, told(finding.sources.slice(0, SHORT_LIST).map(sourceWords).join("; ") + (finding.sources.length > SHORT_LIST ? ` and ${finding.sources.length - SHORT_LIST} rows more` : "")),
-                  finding.change ? ` · ${finding.change}` : "", ` · ${finding.id}`),
+                  finding.change ? ` · ${finding.change}` : "", " · ", h("span", { class: "id" }, finding.id)),
                 Object.keys(finding.evidence).length ? h("p", { class: "quiet" }, told(Object.entries(finding.evidence).map(([name, one]) => `${sentence(name)}: ${one === null ? "not given" : Array.isArray(one) ? one.join(", ") : typeof one === "object" ? JSON.stringify(one) : one}`).join("; "))) : null,
                 said ? h("p", {}, h("b", {}, "Decision: "), decisionWords(said), said.decided_by ? [", ", told(said.decided_by)] : null, said.reason ? [": ", told(said.reason)] : null, lapsed(finding) && said === finding.decision ? " (ended: open again)" : "") : null)];
           })));
