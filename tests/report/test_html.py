@@ -544,7 +544,8 @@ def test_decisions_on_findings_not_looked_at_again_are_carried(visit: Any, tmp_p
     page = visit(made)
     unseen = made["not_reassessed"][0]["id"]
     file = tmp_path / "earlier.csv"
-    file.write_text(f"{','.join(COLUMNS[2:8])}\n{unseen},keep,so,F,2026-07-01,2027-06-30\n", "utf-8")
+    header = ",".join(COLUMNS[2:8])
+    file.write_text(f"{header}\n{unseen},keep,so,F,2026-07-01,2027-06-30\n", "utf-8")
     page.locator("input[type=file]").set_input_files(file)
     page.get_by_text("1 decision taken from the file.").wait_for()
     decide(first(page), "revoke")
