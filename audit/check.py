@@ -278,6 +278,7 @@ def _scope(data: Dataset, earlier: Record | None) -> Scope:
         policy=differs,
         mapped_columns=sum(len(s.columns) for s in data.site.sources.values()),
         mapped_words=sum(len(w) for s in data.site.sources.values() for w in s.values.values()),
+        mapped=_mapped(data),
         missing_tables=[t for t in TABLES if t not in data.tables],
         tables=[
             TableScope(
@@ -290,6 +291,19 @@ def _scope(data: Dataset, earlier: Record | None) -> Scope:
             if t in TABLES
         ],
     )
+
+
+def _mapped(data: Dataset) -> list[str]:
+    """Every column and word that site.toml maps, in words: a word mapped may silence a rule."""
+    found = []
+    for table, source in sorted(data.site.sources.items()):
+        found += [f"{table}.{c} is {h!r}" for c, h in sorted(source.columns.items())]
+        found += [
+            f"{table}.{c} {word!r} is {value}"
+            for c, words in sorted(source.values.items())
+            for word, value in sorted(words.items())
+        ]
+    return found
 
 
 def _told(value: object) -> str:

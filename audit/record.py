@@ -235,11 +235,15 @@ class TableScope(_Model):
 
 
 class Scope(_Model):
-    """What the audit rests on: policy that differs, mapped words and columns, tables."""
+    """What the audit rests on: policy that differs, mapped words and columns, tables.
+
+    `mapped` lists what site.toml maps, for the full audience; others get the counts.
+    """
 
     policy: list[Differs]
     mapped_columns: int
     mapped_words: int
+    mapped: list[str] = []
     missing_tables: list[str]
     tables: list[TableScope]
 

@@ -13,6 +13,9 @@ SIGNER: Final = (
     "Who signed this pack, and whether it is as it was made, is said by: door-audit verify."
 )
 
+MOST_MAPPED: Final = 12
+"""Words and columns that page 1 lists."""
+
 
 def sentences(raw: Mapping[str, Any]) -> list[str]:
     """The scope of a record (a findings.json as a mapping), a sentence or two each."""
@@ -34,7 +37,12 @@ def _of(scope: Mapping[str, Any]) -> list[str]:
     ]  # fmt: skip
     columns, words = scope["mapped_columns"], scope["mapped_words"]
     if columns or words:
-        told.append(f"site.toml maps {_many(columns, 'column')} and {_many(words, 'word')}.")
+        mapped = scope.get("mapped") or []
+        more = len(mapped) - MOST_MAPPED
+        left = f"; and {more:,} more in findings.json" if more > 0 else ""
+        listed = f": {'; '.join(mapped[:MOST_MAPPED])}{left}" if mapped else ""
+        many = f"{_many(columns, 'column')} and {_many(words, 'word')}"
+        told.append(f"site.toml maps {many}{listed}.")
     if scope["missing_tables"]:
         told.append(f"Tables not recorded: {', '.join(scope['missing_tables'])}.")
     rows = "; ".join(map(_table, scope["tables"]))

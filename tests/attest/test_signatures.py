@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
+import hashlib
 import json
 import os
 import shutil
 import stat
+import struct
 import subprocess
 from pathlib import Path
 
@@ -80,8 +83,6 @@ def test_we_believe_what_openssh_signs(tmp_path: Path, kind: str) -> None:
 
 @needs_ssh
 def test_a_bit_changed_anywhere_is_seen(tmp_path: Path) -> None:
-    import base64
-
     armoured = sign(MESSAGE, _key(tmp_path).read_bytes())
     lines = armoured.strip().splitlines()
     data = bytearray(base64.b64decode("".join(lines[1:-1])))
@@ -151,6 +152,43 @@ def test_signing_a_pack(tmp_path: Path) -> None:
     assert checked(message, (pack / "manifest.json.sig").read_text()) is not None
     with pytest.raises(InputError, match="signed already"):
         sign_pack(pack, key, lambda: "a long one")
+
+
+@needs_ssh
+def test_a_key_that_somebody_must_touch(tmp_path: Path) -> None:
+    """A signature of a FIDO key, put together by the protocol; OpenSSH is the judge."""
+    from cryptography.hazmat.primitives.asymmetric import ed25519
+
+    key = ed25519.Ed25519PrivateKey.generate()
+    kind, application = b"sk-ssh-ed25519@openssh.com", b"ssh:"
+    blob = _strings(kind, key.public_key().public_bytes_raw(), application)
+    digest = hashlib.sha512(MESSAGE).digest()
+    signed = b"SSHSIG" + _strings(b"door-audit", b"", b"sha512", digest)
+
+    def armoured(flags: int) -> str:
+        counter = bytes([flags]) + struct.pack(">I", 7)
+        whole = hashlib.sha256(application).digest() + counter + hashlib.sha256(signed).digest()
+        signature = _strings(kind, key.sign(whole)) + counter
+        data = b"SSHSIG" + struct.pack(">I", 1)
+        data += _strings(blob, b"door-audit", b"", b"sha512", signature)
+        text = base64.encodebytes(data).decode()
+        return f"-----BEGIN SSH SIGNATURE-----\n{text}-----END SSH SIGNATURE-----\n"
+
+    (tmp_path / "m.sig").write_text(armoured(1))
+    line = f"agent@example.org {kind.decode()} {base64.b64encode(blob).decode()}\n"
+    (tmp_path / "signers").write_text(line)
+    options = ["-f", str(tmp_path / "signers"), "-I", "agent@example.org", "-n", "door-audit"]
+    done = _keygen("-Y", "verify", *options, "-s", str(tmp_path / "m.sig"), input=MESSAGE)
+    assert done.returncode == 0, done.stderr
+    signature = checked(MESSAGE, armoured(1))
+    assert signature is not None
+    assert signers_of(signature, tmp_path / "signers", NOW) == ["agent@example.org"]
+    assert checked(MESSAGE, armoured(0)) is None  # nobody touched it
+    assert checked(MESSAGE + b" ", armoured(1)) is None
+
+
+def _strings(*parts: bytes) -> bytes:
+    return b"".join(struct.pack(">I", len(p)) + p for p in parts)
 
 
 # --- the site's key ----------------------------------------------------------------------

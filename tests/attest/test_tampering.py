@@ -21,6 +21,7 @@ from audit.attest import statement
 from audit.attest.sign import sign_pack
 from audit.attest.verify import Verdict, told, verified
 from audit.faults import InputError
+from audit.report import pack
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="links and pipes of POSIX")
 
@@ -437,6 +438,35 @@ def test_an_earlier_pack_that_is_not_here_is_no_error(place: Place) -> None:
     verdict = place.verify("signers")
     assert verdict.ok
     assert "earlier packs are not here" in verdict.open
+
+
+def test_decisions_of_a_recorded_review_are_part_of_it(place: Place) -> None:
+    review = place.site / "reviews" / "2026-09-30"
+    files = {
+        "findings.json": (place.pack / "findings.json").read_bytes(),
+        "decisions.csv": DECISIONS.encode(),
+        "sign-off.json": b"{}",
+    }
+    raw = json.loads(files["findings.json"])
+    made = statement.stated(
+        raw, files, kind="review", formats=("json",), inputs=_inputs(place), key=None
+    )
+    pack.write(review, files, made.to_json())
+    assert verified(review, now=NOW).wrong == []
+    for name in ("decisions.csv", "sign-off.json"):
+        kept = (review / name).read_bytes()
+        (review / name).write_bytes(kept + b" ")
+        assert verified(review, now=NOW).wrong == [f"{name}: was changed since the pack was made"]
+        (review / name).write_bytes(kept)
+    (review / "notes.txt").write_text("x")
+    assert verified(review, now=NOW).wrong == [
+        "notes.txt: is not part of the pack; it was added later"
+    ]
+
+
+def _inputs(place: Place) -> list[statement.Input]:
+    raw = place.read("manifest.json")["predicate"]["inputs"]
+    return [statement.Input.model_validate(i) for i in raw]
 
 
 UNUSABLE: dict[str, Callable[[bytes], bytes]] = {
