@@ -66,7 +66,10 @@ def _holders_unsaid(data: Dataset) -> bool:
         "cards": ("person_id", "dwelling_id"),
         "pins": ("person_id", "dwelling_id", "door_id", "station_id"),
     }
-    return bool(data["permissions"]["holder_kind"].eq("person").any()) and any(
+    kinds = data["permissions"]["holder_kind"]
+    if not data.has("people") and kinds.isin(["person", "role", "dwelling"]).any():
+        return True
+    return bool(kinds.eq("person").any()) and any(
         data.has(table) and not any(data.has(table, c) for c in columns)
         for table, columns in ties.items()
     )

@@ -1,13 +1,13 @@
-from collections.abc import Sequence
-
 import numpy as np
 import pandas as pd
 
-from audit.arithmetic.three import YES, Bools, Ints
+from audit.arithmetic.three import NO, YES, Bools, Ints
 from audit.contract import TEXT, Cause, Dataset, Step, rule
+from audit.facts.doors import controlled
 from audit.facts.neighbours import zone_kind
 from audit.facts.reach import person_doors, reach
 from audit.facts.standing import by_id, entitled, lookup
+from rules.permissions._way_in import on_way_in
 
 
 @rule(
@@ -47,49 +47,6 @@ def reach_unlike_neighbours(data: Dataset) -> pd.DataFrame:
     return people.assign(door=people["doors"], fails=people["odd"])
 
 
-def _people(count: int, dwelling: str = "F1", prefix: str = "R") -> str:
-    """Rows of residents, all of one dwelling."""
-    return "".join(f"        {prefix}{i:02d} | {dwelling} |\n" for i in range(1, count + 1))
-
-
-def _cards(count: int, prefix: str = "R") -> str:
-    return "".join(f"        {prefix}{i} | {prefix}{i:02d}\n" for i in range(1, count + 1))
-
-
-def _ordinary(first: int, last: int) -> dict[str, bool | None]:
-    return {f"R{i:02d}": False for i in range(first, last + 1)}
-
-
-SITE = """
-        zones
-        zone_id | kind
-        STREET  | outside
-        LOBBY   | common
-        HALL    | common
-        CELLAR  | store
-        FLAT    | dwelling
-
-        dwellings
-        dwelling_id | building | core | zone_id
-        F1          | B        | 1    | HALL
-        F2          | B        | 2    | HALL
-        F3          | B        |      | HALL
-
-        doors
-        door_id | inside_zone | outside_zone | entry | lock
-        FRONT   | LOBBY       | STREET       | card  | magnet
-        UP      | HALL        | LOBBY        | none  | none
-        STORE   | CELLAR      | LOBBY        | card  | strike
-        OWN     | FLAT        | HALL         | card  | bolt
-        SHED    | CELLAR      | LOBBY        | card  | none
-        NOLOCK  | CELLAR      | LOBBY        | card  |
-
-        permissions
-        permission_id | holder_kind | holder_id | door_id
-        ALL           | role        | resident  | HOUSE
-"""
-
-
 def unlike_neighbours(data: Dataset) -> pd.DataFrame:
     """Doors that hardly any neighbour reaches, for residents with ten neighbours or more.
 
@@ -118,10 +75,10 @@ def unlike_neighbours(data: Dataset) -> pd.DataFrame:
 
     doors = by_id(data, "doors")
     kind = zone_kind(data, "inside_zone")
-    controlled = (doors["lock"] != "none").fillna(True).to_numpy(dtype=bool)
+    locked = controlled(data)
     dwelling = (kind == "dwelling").fillna(False).to_numpy(dtype=bool)
-    given = (doors["lock"].notna() & kind.notna()).to_numpy(dtype=bool)
-    pairs = person_doors(data, controlled & ~dwelling & _rare(data, at))
+    given = (locked == YES) & kind.notna().to_numpy(dtype=bool)
+    pairs = person_doors(data, (locked > NO) & ~dwelling & _rare(data, at))
     who, door = pairs["person"].to_numpy(), pairs["door"].to_numpy()
     sure = pairs["sure"].to_numpy(dtype=bool)
     # a door that three or more residents reach is nobody's oddity
@@ -135,7 +92,7 @@ def unlike_neighbours(data: Dataset) -> pd.DataFrame:
     who, door, sure = who[kept], door[kept], sure[kept]
     home = lookup(data, "dwellings", people["dwelling_id"].iloc[who], "zone_id")
     homes = [None if pd.isna(h) else str(h) for h in home]
-    on_way = _on_way_in(data, doors.index[door].tolist(), homes)
+    on_way = on_way_in(data, doors.index[door].tolist(), homes)
     odd, doubt = np.zeros(len(people), bool), np.zeros(len(people), bool)
     listed: dict[int, list[str]] = {}
     names = doors.index.tolist()
@@ -193,47 +150,3 @@ def _rare(data: Dataset, residents: Ints) -> Bools:
             doors = r.targets.doors[span][r.targets.sure[span]]
             rare[doors[r.entry[doors] == entry]] = False
     return rare
-
-
-def _on_way_in(
-    data: Dataset, doors: Sequence[str], homes: Sequence[str | None]
-) -> list[bool | None]:
-    """Whether each door can be passed on a way in from outside to the home beside it.
-
-    A way in passes doors from their outside zone to their inside zone; a door that is closed
-    from outside leads nowhere. None where a zone is not given.
-    """
-    table = by_id(data, "doors")
-    near, far = table["outside_zone"], table["inside_zone"]
-    shut = (table["entry"] == "closed").fillna(False)
-    onward: dict[str, set[str]] = {}
-    back: dict[str, set[str]] = {}
-    for a, b, closed in zip(near, far, shut, strict=True):
-        if not closed and not pd.isna(a) and not pd.isna(b):
-            onward.setdefault(a, set()).add(b)
-            back.setdefault(b, set()).add(a)
-    zones = by_id(data, "zones")
-    entrances = set(zones.index[(zones["kind"] == "outside").fillna(False).to_numpy(dtype=bool)])
-    from_outside = _reached(entrances, onward)
-    to_home: dict[str, set[str]] = {}
-    found: list[bool | None] = []
-    for door, home in zip(doors, homes, strict=True):
-        a, b = near[door], far[door]
-        if home is None or pd.isna(a) or pd.isna(b):
-            found.append(None)
-            continue
-        if home not in to_home:
-            to_home[home] = _reached({home}, back)
-        found.append(a in from_outside and b in to_home[home] and not shut[door])
-    return found
-
-
-def _reached(start: set[str], onward: dict[str, set[str]]) -> set[str]:
-    seen = set(start)
-    work = list(start)
-    while work:
-        for to in onward.get(work.pop(), ()):
-            if to not in seen:
-                seen.add(to)
-                work.append(to)
-    return seen

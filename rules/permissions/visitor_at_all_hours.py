@@ -3,13 +3,16 @@ from collections.abc import Sequence
 import pandas as pd
 
 from audit.contract import TEXT, Cause, Dataset, Step, rule
+from audit.facts.holders import called_out
+from audit.facts.missing import CALL_OUT, why
 from audit.facts.permissions import holders
 from audit.facts.standing import by_id
 
 
 @rule(
     title="Contractor or visitor with access at any time",
-    finds="A contractor or visitor with a permission that has no schedule.",
+    finds="A contractor or visitor, not called out at any hour, with a permission that has no"
+    " schedule.",
     priority="planned",
     upload=True,
     needs={"people": ("role",), "permissions": ("schedule_id",)},
@@ -40,7 +43,11 @@ from audit.facts.standing import by_id
 def visitor_at_all_hours(data: Dataset) -> pd.DataFrame:
     """Someone here for a job or a visit can come back at three in the morning."""
     people = unbound(data, ("contractor", "visitor"))
-    return people.assign(fails=people["unbound"])
+    asked = called_out(data).reindex(people.index)
+    people = people.assign(asked=asked)[~asked.fillna(False)]
+    asked = people["asked"]
+    fails = people["unbound"] & ~asked
+    return people.assign(fails=fails, **why(fails, (asked.isna(), CALL_OUT, "people.call_out")))
 
 
 def unbound(data: Dataset, roles: Sequence[str]) -> pd.DataFrame:
