@@ -331,6 +331,10 @@ def digits_with_letters(text: str) -> bool:
     )
 
 
+BETWEEN_DIGITS: Final = r"[\s.,:;'\"+\-/#*]"
+"""Signs that people set between digits (for pyarrow and for re alike)."""
+
+
 def could_be_pin(text: str) -> bool:
     """Whether a text in a PIN column may give a PIN's digits away, however it was bent."""
     return bool(re.fullmatch(r"[0-9]+(?:[eE][0-9]+)?", bare_digits(text)))
@@ -338,7 +342,7 @@ def could_be_pin(text: str) -> bool:
 
 def bare_digits(text: str) -> str:
     """The text without the signs that people set between digits, and O, l as digits."""
-    return re.sub(r"[\s.,:;'\"+\-/#*]", "", text).translate(_ALIKE)
+    return re.sub(BETWEEN_DIGITS, "", text).translate(_ALIKE)
 
 
 EXPONENT: Final = "exponent form"

@@ -20,7 +20,7 @@ def _told(folder: Path, audience: str, **tables: str) -> str:
     (folder / "site.toml").write_text(TOML, "utf-8")
     for name, text in tables.items():
         (folder / f"{name}.csv").write_text(text, "utf-8")
-    audit = check.audited(folder, as_of=AS_OF, audience=audience)
+    audit = check.audited(folder, as_of=AS_OF, audience=audience, make_key=True)
     ids = [f.id for f in audit.record.findings]
     assert ids
     assert len(ids) == len(set(ids))
