@@ -32,7 +32,7 @@ from rules.readback._shared import _holders, _judged, _told
     policy=("departure_grace_days",),
     subjects=("door", "card", "pin"),
     cause=Cause("card", ("card", "pin")),
-    summary="Door {door} has {card:card %|cards %|}{pin:PIN %|PINs %|} loaded, but"
+    summary="Door {door} has {card:card %|cards %|}{pin:PIN %|PINs %|} loaded:"
     " {fault}{read_on: (read back %)|}.",
     evidence=("fault", "read_on"),
     do=(
@@ -86,15 +86,7 @@ def without_right(data: Dataset) -> pd.DataFrame:
     """
     back = read_back(data)
     to_people = data["permissions"]["holder_kind"].eq("person").any()
-    faults = np.array(
-        [
-            "it is not live, and its holder has no permission there",
-            "it is not live",
-            "its holder has no permission there",
-            "",
-        ],
-        object,
-    )
+    faults = np.array(["not live", "no permission", "not live", ""], object)
     said: list[npt.NDArray[np.object_]] = []
 
     def judge(table: Credential, found: Explained) -> tuple[Bools, Any]:

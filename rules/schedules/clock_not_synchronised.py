@@ -40,4 +40,6 @@ def clock_not_synchronised(data: Dataset) -> pd.DataFrame:
 def any_in_use(data: Dataset, index: pd.Index) -> pd.Series:
     """Whether any schedule is (boolean, the same everywhere): NA where no column could name one."""
     told = data.has("permissions", "schedule_id") or data.has("doors", "unlock_schedule")
-    return pd.Series(bool(in_use(data)) if told else pd.NA, index=index, dtype="boolean")
+    used = in_use(data)
+    any_ = True if used.fillna(False).any() else pd.NA if len(used) or not told else False
+    return pd.Series(any_, index=index, dtype="boolean")

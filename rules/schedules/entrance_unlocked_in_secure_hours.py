@@ -1,7 +1,9 @@
 import pandas as pd
 
+from audit.arithmetic.three import UNCLEAR, YES
 from audit.arithmetic.weeks import asked
 from audit.contract import Cause, Dataset, Step, rule
+from audit.facts.doors import controlled
 from audit.facts.hours import year
 from audit.facts.neighbours import zone_kind
 from audit.facts.standing import by_id
@@ -39,11 +41,13 @@ from audit.facts.standing import by_id
 )
 def entrance_unlocked_in_secure_hours(data: Dataset) -> pd.DataFrame:
     """While everyone is asleep the building is open to anyone who tries the door."""
-    doors = by_id(data, "doors").assign(kind=zone_kind(data, "outside_zone"))
+    level = controlled(data)
+    locked = pd.arrays.BooleanArray(level == YES, level == UNCLEAR)
+    doors = by_id(data, "doors").assign(kind=zone_kind(data, "outside_zone"), locked=locked)
     doors = doors[doors["unlock_schedule"].notna()].reset_index().set_index("_label")
     start, end = data.policy.secure_minutes
     open_then = asked(lambda name: year(data).within(name, start, end), doors["unlock_schedule"])
-    entrance = (doors["kind"] == "outside") & (doors["lock"] != "none")
+    entrance = (doors["kind"] == "outside") & doors["locked"]
     return doors.assign(
         door=doors["door_id"],
         schedule=doors["unlock_schedule"],

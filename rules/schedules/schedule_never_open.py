@@ -3,6 +3,7 @@ import pandas as pd
 from audit.arithmetic.weeks import asked
 from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.hours import table, year
+from audit.facts.missing import why
 from rules.schedules._shared import in_use
 
 
@@ -31,5 +32,10 @@ from rules.schedules._shared import in_use
 def schedule_never_open(data: Dataset) -> pd.DataFrame:
     """Anyone given this schedule is refused at every hour of the year."""
     schedules = table(data)
-    schedules = schedules[schedules["schedule"].isin(in_use(data))]
-    return schedules.assign(fails=~asked(year(data).opens, schedules["schedule"]))
+    used = in_use(data)
+    schedules = schedules[schedules["schedule"].isin(used.index)]
+    sure = used.reindex(schedules["schedule"]).set_axis(schedules.index)
+    fails = sure & ~asked(year(data).opens, schedules["schedule"])
+    words = "when some permissions end is not understood"
+    told = why(fails, (sure.isna(), words, "permissions.valid_to"))
+    return schedules.assign(fails=fails, **told)
