@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 
 import rules
-from audit import cases, ingest, ledger, packs
+from audit import cases, ingest, ledger, packs, reviews
 from audit.arithmetic.thresholds import Case
 from audit.attest import statement
 from audit.attest.key import commitment, site_key
@@ -85,11 +85,13 @@ def audited(
     audience: str = "full",
     out: Path | None = None,
     make_key: bool = False,
+    with_latest: bool = False,
     progress: Progress | None = None,
 ) -> Audit:
     """Audits a site folder; InputError where the input, or the place for the pack, is unusable.
 
     The site's key is made where it is missing and there is a place for the pack, or `make_key`.
+    `with_latest`: without `previous`, compares with the latest recorded review before as-of.
     """
     if out is not None:
         pack.check_place(out, site)
@@ -97,18 +99,19 @@ def audited(
     if progress is not None:
         progress("reading the tables")
     data = ingest.load_site(site, as_of)
+    if previous is None and with_latest:
+        previous = reviews.latest(site, data.as_of)
+        earlier = _earlier(previous) if previous is not None else None
     if earlier is not None:
         _comparable(earlier, data)
     key = site_key(site, make=make_key or out is not None)
     decisions = ingest.read_decisions(site)
-    reviews = (
+    course = (
         recorded(site, data.as_of, lambda r: bool(r["site"]["name"] == data.site.name))
         if audience == "insurer"
         else []
     )
-    audit = of_dataset(
-        data, decisions, stage, earlier, audience, progress, key=key, reviews=reviews
-    )
+    audit = of_dataset(data, decisions, stage, earlier, audience, progress, key=key, course=course)
     roll = _roll_beside(previous) if previous is not None else None
     return replace(audit, previous_roll=roll, previous=previous)
 
@@ -122,9 +125,9 @@ def of_dataset(
     progress: Progress | None = None,
     *,
     key: bytes | None = None,
-    reviews: Sequence[Mapping[str, Any]] = (),
+    course: Sequence[Mapping[str, Any]] = (),
 ) -> Audit:
-    """Audits a dataset that is already there; `key` is its site's, `reviews` its earlier records
+    """Audits a dataset that is already there; `key` is its site's, `course` its earlier records
     as the insurer's course takes them.
     """
     judged = run(all_rules(), data, stage, progress)
@@ -198,7 +201,7 @@ def of_dataset(
     if audience == "insurer":
         named = {j.rule.name: (j.rule.family, j.rule.title) for j in judged}
         public = {kind: hidden.public.get(kind, frozenset()) for kind in ("door", "zone")}
-        told = insurer(record, named, lambda kind, name: name in public[kind], reviews)
+        told = insurer(record, named, lambda kind, name: name in public[kind], course)
         return Audit(record, data, judged, hidden=hidden, key=key, insurer=told)
     veiled = outside(record, data, {j.rule.name: j.rule for j in judged}, hidden)
     return Audit(record, data, judged, hidden=hidden, key=key, outside=veiled)

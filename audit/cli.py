@@ -90,6 +90,11 @@ def parser() -> argparse.ArgumentParser:
         default="planned",
         help="the least priority that makes exit status 1 (planned)",
     )
+    check.add_argument(
+        "--record",
+        action="store_true",
+        help="keep this review in SITE/reviews/AS-OF, for the next ones to compare with",
+    )
     check.add_argument("--quiet", action="store_true", help="no summary")
     check.add_argument("--no-color", action="store_true", help="no colours (NO_COLOR too)")
 
@@ -231,13 +236,17 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from audit import check
+    from audit import check, reviews
 
     formats = options.formats
     to_stdout = options.out == "-"
     if to_stdout and tuple(formats) != ("json",):
         return _usage("--out - prints findings.json alone: add --formats json")
     out = None if options.out is None or to_stdout else Path(options.out)
+    if options.record and (options.stage, options.audience) != ("review", "full"):
+        return _usage("--record keeps reviews of the full audience: leave --stage and --audience")
+    if options.record:
+        reviews.prepared(options.site)
     progress = _progress()
     result = check.audited(
         options.site,
@@ -247,9 +256,11 @@ def _check(options: argparse.Namespace) -> int:
         audience=options.audience,
         out=out,
         make_key=to_stdout,
+        with_latest=True,
         progress=progress,
     )
     record = result.record
+    kept = reviews.record(result, options.site) if options.record else None
     if to_stdout:
         sys.stdout.write(result.told.to_json())
     elif out is not None:
@@ -260,6 +271,8 @@ def _check(options: argparse.Namespace) -> int:
         terminal.summary(record, _console(sys.stdout, options))
         if out is not None:
             sys.stdout.write(f"\nThe report pack is in {out}\n")
+        if kept is not None:
+            sys.stdout.write(f"\nThe review is recorded in {kept}\n")
     for notice in record.notices if to_stdout or options.quiet else []:
         _say(notice)
     return exit_status(record, options.fail_on)

@@ -35,6 +35,7 @@ def audited_again(site: Path, earlier: Path | None, verdict: Verdict) -> None:
     `earlier` is the record that the pack was compared with.
     """
     from audit import check
+    from audit.reviews import without_names
 
     told = verdict.statement.predicate
     try:
@@ -46,12 +47,14 @@ def audited_again(site: Path, earlier: Path | None, verdict: Verdict) -> None:
         reason = str(e) if isinstance(e, InputError) else "no such day"
         verdict.wrong.append(f"the audit cannot be run again: {reason}")
         return
-    if digest(audit.told.to_json().encode()) != verdict.statement.files().get("findings.json"):
+    told_again = without_names(audit.record) if told.kind == "review" else audit.told
+    if digest(told_again.to_json().encode()) != verdict.statement.files().get("findings.json"):
         verdict.wrong.append("findings.json: the same audit of the data gives another one")
         return
     verdict.proved.append("the same audit of the same data gives the same findings.json")
     verdict.open = [line for line in verdict.open if "drawn again only with" not in line]
-    _compared(check.drawn(audit, told.formats), verdict, "drawn again from the data")
+    if told.kind == "pack":
+        _compared(check.drawn(audit, told.formats), verdict, "drawn again from the data")
 
 
 def _compared(files: Mapping[str, bytes], verdict: Verdict, how: str) -> None:
