@@ -98,6 +98,7 @@ _Piece = tuple[Ints, Any, npt.NDArray[np.int8]]  # rows, canonical text, fault c
 
 
 _NIBBLE: Final = np.zeros(256, dtype=np.uint8)
+_NIBBLE[[ord(c) for c in "0123456789ABCDEF"]] = np.arange(16)
 
 
 def canonical(

@@ -6,10 +6,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from audit.arithmetic.card_numbers import _NIBBLE, canonical
+from audit.arithmetic.another_form import Found, Number, another_form, number
+from audit.arithmetic.card_numbers import canonical
+from audit.arithmetic.plain import places
 from audit.contract import TEXT, Dataset
-
-_NIBBLE[[ord(c) for c in "0123456789ABCDEF"]] = np.arange(16)
 
 
 def register(data: Dataset) -> pd.DataFrame:
@@ -50,15 +50,64 @@ def _register(data: Dataset) -> pd.DataFrame:
 def _loaded(data: Dataset) -> pd.Series:
     rows = data["loaded"]
     kind = (rows["credential_kind"] == "card").fillna(False).to_numpy(dtype=bool)
-    return canonical(rows["number"].where(kind))["canonical"]
+    texts = rows["number"].where(kind)
+    read = canonical(texts)
+    found = _another(data, texts, read)
+    return _translated(read["canonical"], found)
 
 
 def _of_events(data: Dataset) -> tuple[npt.NDArray[np.int64], pd.Series]:
-    codes, texts = pd.factorize(data["events"]["card_number"])
-    read = canonical(pd.Series(texts, dtype=TEXT))["canonical"]
+    codes, distinct = pd.factorize(data["events"]["card_number"])
+    texts = pd.Series(distinct, dtype=TEXT)
+    raw = canonical(texts)
+    read = _translated(raw["canonical"], _another(data, texts, raw))
     # An unreadable number keeps its own text as key, apart from every canonical value.
-    keys = read.fillna("? " + pd.Series(texts, dtype=TEXT))
+    keys = read.fillna("? " + texts)
     merged, distinct = pd.factorize(keys)
     numbers = pd.Series(distinct, dtype=TEXT)
     own = np.append(merged.astype(np.int64), -1)
     return own[codes], numbers.mask(numbers.str.startswith("? "))
+
+
+def form_of(data: Dataset, table: str) -> Found:
+    """Whether `loaded` or `events` writes card numbers otherwise than the register does."""
+    return data.once(_FORMS[table])
+
+
+def _form_of_loaded(data: Dataset) -> Found:
+    rows = data["loaded"]
+    texts = rows["number"].where((rows["credential_kind"] == "card").fillna(False))
+    return _another(data, texts, canonical(texts))
+
+
+def _form_of_events(data: Dataset) -> Found:
+    texts = pd.Series(data["events"]["card_number"].dropna().unique(), dtype=TEXT)
+    return _another(data, texts, canonical(texts))
+
+
+_FORMS = {"loaded": _form_of_loaded, "events": _form_of_events}
+
+
+def _another(data: Dataset, texts: pd.Series, read: pd.DataFrame) -> Found:
+    """The form in which the numbers stand that the register does not have as they are."""
+    own, cards = register(data), data["cards"]
+    missing = texts.notna().to_numpy() & (places(own["canonical"], read["canonical"]) < 0)
+    if not data.has("cards") or not missing.any():
+        return Found(None, {}, 0)
+    keys = read["canonical"].fillna("? " + texts)[missing]
+    asked = read.assign(text=texts)[missing][~keys.duplicated()]
+    known = own.assign(text=cards["number"])[own["canonical"].notna()]
+    return another_form(_numbers(asked), [n for n in _numbers(known) if n is not None])
+
+
+def _numbers(frame: pd.DataFrame) -> list[Number | None]:
+    rows = zip(frame["canonical"], frame["form"], frame["text"], strict=True)
+    return [None if pd.isna(c) else number(c, str(form), str(text)) for c, form, text in rows]
+
+
+def _translated(numbers: pd.Series, found: Found) -> pd.Series:
+    """The register's numbers in the place of those that the form explains."""
+    if not found.numbers:
+        return numbers
+    told = numbers.map(found.numbers).astype(TEXT)
+    return told.fillna(numbers)
