@@ -130,6 +130,8 @@ def of_dataset(
     """Audits a dataset that is already there; `key` is its site's, `course` its earlier records
     as the insurer's course takes them.
     """
+    if earlier is not None:
+        data.reviewed = dt.date.fromisoformat(earlier.as_of)
     judged = run(all_rules(), data, stage, progress)
     if progress is not None:
         progress("")

@@ -85,6 +85,7 @@ class Dataset:
         self.tables = dict(tables)
         self.inputs = inputs
         self.notes = notes
+        self.reviewed: dt.date | None = None  # as-of of the previous recorded review
         self.other_inputs = dict(other_inputs or {})  # site.toml, decisions.csv: file -> sha256
         self.zone = ZoneInfo(site.timezone)
         self.today = pd.Timestamp(as_of)

@@ -67,6 +67,23 @@ def _log(data: Dataset) -> Log:
     )
 
 
+def counted(data: Dataset) -> Bools:
+    """Which events count: those later than the previous recorded review; all where there is none.
+
+    So that what was put right is not found again for as long as the log is kept.
+    """
+    return data.once(_counted)
+
+
+def _counted(data: Dataset) -> Bools:
+    time = log(data).time
+    if data.reviewed is None:
+        return np.ones(len(time), bool)
+    after = pd.Timestamp(data.reviewed) + pd.Timedelta(days=1)
+    first = after.tz_localize(data.zone, ambiguous=True, nonexistent="shift_forward")
+    return np.asarray(time >= first.tz_convert("UTC").value // 1000, bool)
+
+
 MONITORS: Final = TABLES["doors"].column("status_monitor").words
 """`none` first."""
 

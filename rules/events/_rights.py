@@ -14,7 +14,7 @@ from audit.arithmetic.plain import given, listed, places, taken, texts, word_cod
 from audit.arithmetic.three import NO, UNCLEAR, YES, Bools, Credential, Ints, Small, nullable
 from audit.contract import TEXT, Dataset
 from audit.facts.hours import open_at
-from audit.facts.log import log
+from audit.facts.log import CODE, log
 from audit.facts.matching import Match
 from audit.facts.readback import ROW_ID, _bound_door, keys, rights
 from audit.facts.standing import by_id, unread
@@ -252,8 +252,8 @@ def _unnamed_but_used(data: Dataset, door: Ints, code: Ints) -> Bools:
     named[-1] = False
     opened = np.zeros(len(book.doors), np.int64)
     for table in ("cards", "pins"):
-        rows, _ = granted(data, table)
         found = uses(data, table)
+        rows = np.flatnonzero((book.event == CODE["granted"]) & (found.code >= 0))
         known = rows[found.explained[found.code[rows]] == YES]
         pairs = distinct(book.door[known] * (found.size + 1) + found.code[known])
         opened += np.bincount(pairs // (found.size + 1), minlength=len(book.doors))

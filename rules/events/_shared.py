@@ -14,7 +14,7 @@ from audit.arithmetic.plain import listed, taken
 from audit.arithmetic.three import YES, Ints
 from audit.contract import Dataset
 from audit.facts import card_register as card_numbers
-from audit.facts.log import CODE, log
+from audit.facts.log import CODE, counted, log
 from audit.facts.matching import Match, cards_named, pins_named
 
 
@@ -39,15 +39,19 @@ def clock(data: Dataset, time: Ints) -> list[str]:
     return [t.replace("T", " ") for t in np.datetime_as_string(wall).tolist()]
 
 
-def happened(data: Dataset, *words: str) -> pd.DataFrame:
+def happened(data: Dataset, *words: str, ever: bool = False) -> pd.DataFrame:
     """A row a door of the file: how often any of these happened there, and when.
+
+    Of the events that count since the previous review; with `ever` of all.
 
     Columns: `door`, `count` (int), `times` (list of site times in order), `last` (the last of
     them), `sources`.
     """
     book = log(data)
     rows = book.rows(*words)
-    return _told(data, rows, book.door[rows]).assign(count=book.count(*words))
+    rows = rows if ever else rows[counted(data)[rows]]
+    count = np.bincount(book.door[rows], minlength=len(book.doors))
+    return _told(data, rows, book.door[rows]).assign(count=count)
 
 
 def _told(data: Dataset, rows: Ints, door: Ints) -> pd.DataFrame:
@@ -91,14 +95,15 @@ _USES = {"cards": _card_uses, "pins": _pin_uses}
 
 
 def granted(data: Dataset, table: str) -> tuple[Ints, Ints]:
-    """Positions of the granted events that name a card (or a PIN), and each code's last time."""
+    """Where granted events that count name a card (or a PIN), and each code's last time."""
     return data.once(_GRANTED[table])
 
 
 def _granted_of(table: str) -> Callable[[Dataset], tuple[Ints, Ints]]:
     def last(data: Dataset) -> tuple[Ints, Ints]:
         book, used = log(data), uses(data, table)
-        rows = np.flatnonzero((book.event == CODE["granted"]) & (used.code >= 0))
+        uses_ = (book.event == CODE["granted"]) & (used.code >= 0)
+        rows = np.flatnonzero(uses_ & counted(data))
         times = np.full(used.size, NEVER)
         np.maximum.at(times, used.code[rows], book.time[rows])
         return rows, times

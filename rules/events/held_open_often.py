@@ -31,7 +31,7 @@ from rules.events._shared import clock, happened
 def held_open_often(data: Dataset) -> pd.DataFrame:
     """A door standing open lets anyone in and holds back no fire."""
     days = max(days_covered(data), 7)
-    rows = happened(data, "held")
+    rows = happened(data, "held", ever=True)
     return rows.assign(days=days, fails=(rows["count"] * 7 > days).astype("boolean"))
 
 

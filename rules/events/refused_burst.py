@@ -4,7 +4,7 @@ import pandas as pd
 from audit.arithmetic.moments import MINUTE, within
 from audit.arithmetic.plain import listed
 from audit.contract import Cause, Dataset, Step, rule
-from audit.facts.log import log
+from audit.facts.log import counted, log
 from rules.events._shared import clock
 
 
@@ -48,6 +48,7 @@ def refusals(data: Dataset, minutes: int) -> pd.DataFrame:
     """
     book = log(data)
     rows = book.rows("denied")
+    rows = rows[counted(data)[rows]]
     door, time = book.door[rows], book.time[rows]
     order = np.lexsort((time, door))
     rows, door, time = rows[order], door[order], time[order]

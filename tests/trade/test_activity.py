@@ -17,11 +17,11 @@ from audit.contract import Dataset
 from audit.ingest.tables import from_text
 from audit.site import site_from
 from rules.events import (
+    _misuse,
     _shared,
     event_out_of_time,
     held_open_often,
     refused_burst,
-    used_after_departure,
     used_unknown,
 )
 
@@ -219,8 +219,22 @@ def test_no_digits_in_what_is_told() -> None:
         ),
     }
     data = site(tables)
-    told = [used_unknown.unknown_uses(data), used_after_departure.after_departure(data)]
+    told = [used_unknown.unknown_uses(data), _misuse.after_departure(data)]
     assert [len(t) for t in told] == [2, 1]
     shown = "".join(t.to_csv() for t in told)
     assert not any(digits in shown for digits in ("739164", "528461"))
     assert "P1" in shown
+
+
+def test_what_the_previous_review_saw_does_not_count_again() -> None:
+    """data.md, rules.md: events later than the as-of day of the previous recorded review."""
+    log = events(
+        ("2026-07-01T23:59:59", "D1", "duress"),
+        ("2026-07-02T00:00:00", "D1", "duress"),
+        ("2026-06-30T12:00:00", "D2", "duress"),
+    )
+    assert _shared.happened(site(log), "duress")["count"].tolist() == [2, 1]
+    data = site(log)
+    data.reviewed = dt.date(2026, 7, 1)
+    assert _shared.happened(data, "duress")["count"].tolist() == [1, 0]
+    assert _shared.happened(data, "duress", ever=True)["count"].tolist() == [2, 1]
