@@ -21,7 +21,8 @@ from audit.contract import Dataset, InputError, Rule, collect
 from audit.decisions import DecisionRow, decided
 from audit.engine import Judged, run
 from audit.facts import setting
-from audit.insurer import InsurerRecord, insurer, recorded
+from audit.insurer import insurer, recorded
+from audit.insurer_record import InsurerRecord
 from audit.outside import Veil, outside, plan_outside, veil
 from audit.program import catalogue_digest, version
 from audit.record import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from audit.insurer import InsurerRecord
+from audit.insurer_record import InsurerRecord
 from audit.record import Record
 from audit.report import insurer, tables
 
