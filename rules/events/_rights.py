@@ -13,11 +13,12 @@ from audit.arithmetic.columns import distinct, spans
 from audit.arithmetic.plain import given, listed, places, taken, texts, word_codes
 from audit.arithmetic.three import NO, UNCLEAR, YES, Bools, Credential, Ints, Small, nullable
 from audit.contract import TEXT, Dataset
+from audit.facts.holders import holder
 from audit.facts.hours import open_at
 from audit.facts.log import CODE, log
 from audit.facts.matching import Match
 from audit.facts.readback import ROW_ID, _bound_door, keys, rights
-from audit.facts.standing import by_id, unread
+from audit.facts.standing import by_id, live, unread
 from rules.events._misuse import after_departure, after_withdrawal, while_suspended
 from rules.events._shared import clock, granted, uses
 
@@ -212,12 +213,17 @@ def _entries(
 
 
 def _unknown(data: Dataset, table: Credential, answering: tuple[Ints, Ints], code: Ints) -> Bools:
-    """Whose permissions nobody can tell: holder not in the list, or the columns not there."""
+    """Whose permissions nobody can tell: holder not in the list, or the columns not there.
+
+    And those that are out of use by now: what they were permitted may have been deleted since.
+    """
     register, people = data[table], by_id(data, "people")
     kinds = set(data["permissions"]["holder_kind"].dropna())
     person = given(register["person_id"])
     lost = person & (places(people.index, register["person_id"]) < 0)
     lost |= person & (not data.has("people", "dwelling_id")) & ("dwelling" in kinds)
+    gone = holder(data, table)["departed"].fillna(False).to_numpy(dtype=bool)
+    lost |= gone | ~live(data, table).fillna(False).to_numpy(dtype=bool)
     if not data.has(table, "person_id"):
         lost |= bool(kinds & {"person", "role"})
     if not data.has(table, "dwelling_id"):
