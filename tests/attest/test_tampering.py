@@ -233,6 +233,36 @@ def _other_subject(raw: dict[str, Any]) -> None:
     finding["subjects"]["card"] = ["C9"]
 
 
+def _case_out(raw: dict[str, Any]) -> None:
+    gone = raw["cases"].pop(0)
+    if gone["open"]:
+        raw["case_totals"][gone["priority"]] -= 1
+
+
+def _case_less_urgent(raw: dict[str, Any]) -> None:
+    raw["cases"][0]["rank"] = 6
+
+
+def _case_total(raw: dict[str, Any]) -> None:
+    raw["case_totals"][raw["cases"][0]["priority"]] -= 1
+
+
+def _verdict_better(raw: dict[str, Any]) -> None:
+    raw["verdict"] |= {"state": "in-order", "words": "nothing that must be put right"}
+
+
+def _decision_made_up(raw: dict[str, Any]) -> None:
+    raw["findings"][0]["decision"] = {
+        "decision": "keep", "reason": "x", "decided_by": "y", "decided_on": None,
+        "until": "2027-01-01", "document": None, "state": "in force",
+    }  # fmt: skip
+
+
+def _other_anchor(raw: dict[str, Any]) -> None:
+    finding = next(f for f in raw["findings"] if "card" in f["anchor"])
+    finding["anchor"]["card"] = ["C9"]
+
+
 def _raw_manifest(change: Callable[[dict[str, Any]], None]) -> Deed:
     def deed(place: Place) -> None:
         manifest = place.read("manifest.json")
@@ -364,6 +394,12 @@ CASES: dict[str, tuple[Deed, tuple[str, ...], str]] = {
         _record(_drop_finding_and_every_count), AGAIN, "the same audit of the data gives another"),
     "a priority lowered": (_record(_lower_priority), (), "the totals are not those"),
     "a finding put in the place of another": (_record(_twice), (), "a finding is there twice"),
+    "a case taken out": (_record(_case_out), (), "not every finding is in one case"),
+    "a case made less urgent": (_record(_case_less_urgent), (), "is not as urgent as"),
+    "a total of cases lowered": (_record(_case_total), (), "the totals of cases are not"),
+    "a better verdict, in both": (_record(_verdict_better), (), "the verdict is not the one"),
+    "a decision made up": (_record(_decision_made_up), (), "is not as urgent as"),
+    "a finding's anchor changed": (_record(_other_anchor), (), "id is not made of its rule"),
     "a finding laid upon another card": (
         _record(_other_subject), AGAIN, "the same audit of the data gives another"),
     "a report drawn for another record": (
