@@ -89,6 +89,7 @@ def answers(rule: Rule, data: Dataset) -> dict[str, Answer]:
                         for c in ("priority", "reason", "lacks")
                         if c in frame
                     },
+                    **({"steps": str(len(frame["do"].iloc[at]))} if "do" in frame else {}),
                 }
                 if failing[at] or said is None
                 else {}

@@ -31,17 +31,14 @@ EQUIVALENT: dict[tuple[str, str], str] = {}
 YET_TO_HARDEN = frozenset(
     [
         "call-number-repeated",
-        "card-dormant",
         "card-number-repeated",
         "card-withdrawn-still-working",
-        "card-withdrawn-with-permission",
         "cards-per-dwelling-exceeded",
         "clock-zone-differs",
         "controller-overloaded",
         "dates-reversed",
         "door-nobody-opens",
         "dwelling-without-answering-unit",
-        "early-access",
         "event-out-of-time",
         "extension-number-wrong",
         "group-in-circle",
@@ -50,7 +47,6 @@ YET_TO_HARDEN = frozenset(
         "loaded-without-permission",
         "monitor-silent",
         "one-card-two-places",
-        "panel-on-wrong-port",
         "panel-pins-exceeded",
         "permitted-not-loaded",
         "pin-code-space",
@@ -63,10 +59,7 @@ YET_TO_HARDEN = frozenset(
         "refused-burst",
         "secondary-panels-exceeded",
         "unlock-without-holidays",
-        "used-after-departure",
-        "used-after-withdrawal",
         "used-unknown",
-        "vacant-with-credentials",
         "value-not-understood",
     ]
 )

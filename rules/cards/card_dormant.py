@@ -92,7 +92,7 @@ def _last_use(data: Dataset) -> pd.Series:
     rows = opened & (codes >= 0) & ~np.isnat(times)
     latest = np.full(len(numbers), np.iinfo(np.int64).min, dtype=np.int64)
     np.maximum.at(latest, codes[rows], times[rows].astype(np.int64))
-    known = (latest > np.iinfo(np.int64).min) & numbers.notna().to_numpy()
+    known = numbers.notna().to_numpy()
     utc = pd.Series(latest[known].view("datetime64[us]"), index=pd.Index(numbers[known]))
     return utc.dt.tz_localize("UTC").dt.tz_convert(data.zone).dt.tz_localize(None)
 

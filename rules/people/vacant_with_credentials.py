@@ -51,12 +51,13 @@ def vacant_with_credentials(data: Dataset) -> pd.DataFrame:
     number = int(nobody.sum())
     homes = "this dwelling" if number == 1 else f"these {number} dwellings"
     words = f"who lives in {homes} is not recorded"
-    lived_in = (rows["occupied"] == "yes").fillna(False)
-    return rows.assign(
+    lived_in = rows["occupied"].isin(["yes"])
+    rows = rows.assign(
         fails=fails,
         do=lived_in.map({True: (RECORD, *STEPS), False: STEPS}),
         **why(fails, (nobody, words, "people.dwelling_id")),
     )
+    return _told(data, rows)
 
 
 def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
@@ -65,9 +66,8 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
     Columns: `dwelling`, nullable booleans `live` (a card or PIN surely is), `entitled` (somebody
     there is), `left` (somebody has left it), `applies` (False: it waits for its first people),
     `empty` (said not to be occupied), `known` (True, or NA where the table of dwellings does not
-    have it), `recorded` (bool: anybody is), `occupied` (as recorded), and for the rows that may
-    be vacant `cards`, `pins` and `sources`. Where neither cards nor PINs are there and bound to
-    anybody, a row a dwelling with `live` NA.
+    have it), `recorded` (bool: anybody is) and `occupied` (as recorded). Where neither cards nor
+    PINs are there and bound to anybody, a row a dwelling with `live` NA.
     """
     tables = telling(data, "dwelling_id", "person_id")
     count = _counted(data, *tables) if tables else _nothing(data)
@@ -83,7 +83,7 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
     empty, known = _said_empty(data, homes)
     coming = _anybody(data, homes, still_to_come(data))
     left = _anybody(data, homes, departed(data))
-    frame = frame.assign(
+    return frame.assign(
         entitled=_anybody(data, homes, entitled(data)),
         left=left,
         applies=left | ~coming,
@@ -92,7 +92,6 @@ def dwellings_with_credentials(data: Dataset) -> pd.DataFrame:
         known=known,
         occupied=_occupied(data, homes),
     )
-    return _told(data, frame)
 
 
 def _anybody(data: Dataset, homes: pd.Index, said: pd.Series) -> pd.Series:
@@ -139,9 +138,9 @@ def _said_empty(data: Dataset, homes: pd.Index) -> tuple[pd.Series, pd.Series]:
 
 
 def _told(data: Dataset, frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame and, for its failing rows, `cards`, `pins` and `sources`."""
     frame = frame.assign(cards=None, pins=None, sources=None)
-    vacant = frame["live"] & ((frame["left"] & ~frame["entitled"]) | frame["empty"])
-    suspect = frame["dwelling"][vacant.fillna(False)]
+    suspect = frame["dwelling"][frame["fails"].fillna(False)]
     if suspect.empty:
         return frame
     sources: dict[str, list[tuple[str, int]]] = {}
