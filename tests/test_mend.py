@@ -32,12 +32,13 @@ AS_OF = "2026-09-30"
 DAY = dt.date(2026, 9, 30)
 
 PEOPLE = """
-    person_id | name           | role     | dwelling_id | status   | start_date | end_date
-    R1        | Zoë Brückner   | resident | A1          |          | 2020-01-01 |
-    R2        | Gone Person    | resident | A2          | departed |            | 2026-03-04
-    R3        | Early Person   | resident | A3          |          | 2026-10-14 |
-    R4        | Both Ways      | resident | A4          | departed | 2026-12-01 |
-    R5        | Seldom Here    | visitor  | A1          |          | 2026-09-20 | 2026-10-10
+    person_id | name         | role     | dwelling_id | status   | start_date | end_date | call_out
+    R1        | Zoë Brückner | resident | A1          |          | 2020-01-01 | |
+    R2        | Gone Person  | resident | A2          | departed |            | 2026-03-04 |
+    R3        | Early Person | resident | A3          |          | 2026-10-14 | |
+    R4        | Both Ways    | resident | A4          | departed | 2026-12-01 | |
+    R5        | Seldom Here  | visitor  | A1          |          | 2026-09-20 | 2026-10-10 |
+    R6        | Left Before  | resident | A6          | departed | 2020-01-01 | 2026-01-31 |
     """
 CARDS = """
     card_id | number    | person_id | dwelling_id | status | valid_from | valid_to

@@ -32,7 +32,7 @@ STEPS = (
     cause=Cause("dwelling", ("dwelling",)),
     summary="Nobody lives in dwelling {dwelling}, but it still has live access{cards:; card %|;"
     " cards %|}{pins:; PIN %|; PINs %|}.",
-    evidence=("cards", "pins", "occupied"),
+    evidence=("cards", "pins", "occupied", "entitled"),
     do=STEPS,
     cites=(
         "nist-sp-800-53-rev-5-1-1-pe-2-d",
