@@ -401,7 +401,7 @@ def told(verdict: Verdict, folder: Path) -> list[str]:
     if not of.complete:
         lines.append("NOT COMPLETE: a rule failed (program error)")
     lines.append(f"coverage: {_coverage(of.coverage)}")
-    lines.append(f"policy that differs from the pack of rules: {_policy(of.scope)}")
+    lines.append(f"policy that differs from that of the regulations: {_policy(of.scope)}")
     lines.append(f"signed by: {verdict.signed}")
     if verdict.stamped is not None:
         lines.append(f"time stamp: {verdict.stamped}")

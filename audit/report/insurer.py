@@ -37,8 +37,11 @@ def _lines(raw: Mapping[str, Any]) -> list[str]:
     lines = []
     verdict = raw["verdict"]
     if verdict is not None:
-        lines.append(str(verdict["words"]))
-        lines += [f"{p['name']}: {p['words']}" for p in verdict["parts"]]
+        lines.append(_sentence(verdict["words"]))
+        lines += [_sentence(f"{p['name']}: {p['words']}") for p in verdict["parts"]]
+        lines.append(
+            f"Findings kept by a decision: {verdict['kept']:,}; promised: {verdict['promised']:,}."
+        )
     stage = "check before upload" if raw["stage"] == "upload" else "review"
     lines.append(f"As of {raw['as_of']}, {stage}, regulations {raw['site']['local_code']}.")
     states = [o["state"] for o in raw["outcomes"]]
@@ -47,6 +50,10 @@ def _lines(raw: Mapping[str, Any]) -> list[str]:
     if "failed" in states:
         lines.append("This audit is not complete.")
     return [*lines, *sentences(raw)]
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def _life_safety(raw: Mapping[str, Any]) -> Table:
@@ -163,7 +170,7 @@ TEMPLATE: Final = """
 #for t in data.tables [
   == #t.title
   #if t.rows.len() == 0 [#t.none] else [
-    #table(columns: t.heads.map(h => 1fr), stroke: ruled,
+    #table(columns: (3fr, 4fr) + (auto,) * (t.heads.len() - 2), stroke: ruled,
       table.header(..t.heads.map(h => strong(h))), ..t.rows.flatten().map(soft))
   ]
 ]
