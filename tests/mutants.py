@@ -81,6 +81,11 @@ class _Swap(ast.NodeTransformer):
                 return change[1]
         return super().visit(node)
 
+    def visit_FunctionDef(self, node: ast.FunctionDef) -> ast.FunctionDef:
+        """A function within a function: its types do nothing."""
+        node.body = [self.visit(statement) for statement in node.body]
+        return node
+
 
 def mutants(rule: Rule) -> Iterator[tuple[str, Rule]]:
     """Every mutant of the rule's function: what was done, and the rule with it."""

@@ -78,20 +78,19 @@ def _holders_unsaid(data: Dataset) -> bool:
 def _by_station(data: Dataset) -> Ints:
     """For each door NO, UNCLEAR or YES: whether a live PIN of one of its stations opens it.
 
-    An administrator's code opens nothing.
+    An administrator's code opens nothing; a PIN whose kind is not given may be one.
     """
     doors, pins = by_id(data, "doors"), data["pins"]
-    level = np.zeros(len(doors), np.int64)
+    level = np.zeros(len(doors) + 1, np.int64)  # the last: a door that is in no table
     works = live(data, "pins")
     own = (works.fillna(True) & pins["station_id"].notna()).to_numpy(bool)
     own &= pins["kind"].ne("admin").fillna(True).to_numpy(bool)
     if own.any():
         station = lookup(data, "stations", pins["station_id"][own], "door_id")
         at = places(doors.index, station)
-        sure = works[own].notna().to_numpy(bool)
-        np.maximum.at(level, at[at >= 0], np.where(sure, YES, UNCLEAR)[at >= 0])
-        level[~doors["entry"].isin(["pin", "card-or-pin"]).to_numpy(bool)] = NO
-    return level
+        sure = (works[own].notna() & pins["kind"][own].notna()).to_numpy(bool)
+        np.maximum.at(level, at, np.where(sure, YES, UNCLEAR))
+    return np.where(doors["entry"].isin(["pin", "card-or-pin"]), level[:-1], NO)
 
 
 def opened(data: Dataset) -> Small:

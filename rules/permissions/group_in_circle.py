@@ -40,7 +40,6 @@ def circles(data: Dataset) -> pd.DataFrame:
     """
     g = groups(data)
     rows = data["door_groups"]
-    kind = rows["member_kind"]
     sure = {name for circle in g.circles for name in circle}
     unclear = [tuple(n for n in c if n not in sure) for c in g.perhaps_circles]
     named = sure | {name for circle in unclear for name in circle}
@@ -48,7 +47,7 @@ def circles(data: Dataset) -> pd.DataFrame:
     found: list[tuple[tuple[str, ...], object]] = [(c, True) for c in g.circles]
     found += [(c, pd.NA) for c in unclear if c]
     found += [(c, False) for c in alone]
-    inner_rows = rows[~(kind == "door").fillna(False).astype(bool)]
+    inner_rows = rows[~rows["member_kind"].isin(["door"])]
     where: dict[str, list[int]] = {}
     for label, name in zip(inner_rows.index.tolist(), inner_rows["door_group"], strict=True):
         where.setdefault(name, []).append(label)

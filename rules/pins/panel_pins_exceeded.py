@@ -29,16 +29,16 @@ from rules.pins._shared import live_pins
 def panel_pins_exceeded(data: Dataset) -> pd.DataFrame:
     """PINs that do not fit are dropped at upload, and their holders are locked out."""
     most = data.equipment.pins_per_panel or 0
-    panels = panel_pins(data, most)
+    panels = panel_pins(data)
     over = (panels["sure"] > most).astype("boolean")
     return panels.assign(most=most, fails=over.mask(~over & (panels["possible"] > most)))
 
 
-def panel_pins(data: Dataset, limit: int) -> pd.DataFrame:
+def panel_pins(data: Dataset) -> pd.DataFrame:
     """The stations that PINs name: how many live PINs each surely holds, and possibly.
 
-    Admin codes aside; a kind that is not given may be one. The index is that of a PIN of the
-    station, `sources` names all of them where there may be more than the limit.
+    Admin codes aside; a kind that is not given may be one. The index is that of the station's
+    first PIN, `sources` names all of them.
     """
     pins = live_pins(data)
     pins = pins[pins["station_id"].notna() & pins["kind"].ne("admin").fillna(True)]
@@ -46,10 +46,7 @@ def panel_pins(data: Dataset, limit: int) -> pd.DataFrame:
     at = _numbered(pins["station_id"])
     many = np.bincount(at)
     by_station = np.split(pins.index.to_numpy()[np.argsort(at, kind="stable")], np.cumsum(many))
-    sources = [
-        [("pins", int(label)) for label in (labels if len(labels) > limit else labels[:1])]
-        for labels in by_station[: len(many)]
-    ]
+    sources = [[("pins", int(label)) for label in labels] for labels in by_station[: len(many)]]
     first = pd.Index([rows[0][1] for rows in sources], dtype="int64")
     return pd.DataFrame(
         {

@@ -64,15 +64,13 @@ def crowded_doors(data: Dataset) -> pd.DataFrame:
     possible, least = at.possible.sum(axis=1), _shortest(at.possible, at.lengths)
     over = [crowded(n, d) for n, d in zip(sure.tolist(), shortest.tolist(), strict=True)]
     may = [crowded(n, d) for n, d in zip(possible.tolist(), least.tolist(), strict=True)]
-    return _answer(at, over, may).assign(
-        codes=sure, digits=pd.array(np.where(sure > 0, shortest, 0), dtype="Int64")
-    )
+    return _answer(at, over, may).assign(codes=sure, digits=pd.array(shortest, dtype="Int64"))
 
 
 def _shortest(counts: Ints, lengths: list[int]) -> Ints:
-    """The shortest length of each row's codes; 18 where it has none."""
+    """The shortest length of each row's codes; 0 where it has none."""
     if not lengths:
-        return np.full(len(counts), 18)
+        return np.zeros(len(counts), np.int64)
     there = counts > 0
     first = np.asarray(lengths)[there.argmax(axis=1)]
-    return np.where(there.any(axis=1), first, 18)
+    return np.where(there.any(axis=1), first, 0)

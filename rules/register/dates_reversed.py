@@ -46,14 +46,11 @@ def reversed_periods(data: Dataset) -> pd.DataFrame:
             if not data.has(name, start, end):
                 continue
             frame = found.frame
-            both = frame[start].notna().to_numpy() & frame[end].notna().to_numpy()
-            unread = np.zeros(len(frame), bool)
-            if start in found.unread or end in found.unread:
-                marks = data.unread(name, start).to_numpy(), data.unread(name, end).to_numpy()
-                unread = marks[0] | marks[1]
-                both = (frame[start].notna().to_numpy() | marks[0]) & (
-                    frame[end].notna().to_numpy() | marks[1]
-                )
+            marks = data.unread(name, start).to_numpy(), data.unread(name, end).to_numpy()
+            unread = marks[0] | marks[1]
+            both = (frame[start].notna().to_numpy() | marks[0]) & (
+                frame[end].notna().to_numpy() | marks[1]
+            )
             labels = np.flatnonzero(both)
             starts, ends = frame[start].to_numpy()[labels], frame[end].to_numpy()[labels]
             parts.append(

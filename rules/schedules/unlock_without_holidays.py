@@ -49,7 +49,7 @@ def unlocks_outside(data: Dataset, schedules: pd.DataFrame) -> pd.DataFrame:
     by = doors.sort_values("door_id").groupby("unlock_schedule")
     listed, sure = by["door_id"].agg(list), by["kind"].count() > 0
     rows = data["schedules"]
-    dated = rows["calendar"].notna() | rows["days"].str.startswith(ICALENDAR).fillna(False)
+    dated = rows["calendar"].notna() | rows["days"].str.startswith(ICALENDAR, na=False)
     named = rows["schedule_id"][dated.to_numpy(dtype=bool)]
     mine = schedules[schedules["schedule"].isin(listed.index)]
     certain = sure.reindex(mine["schedule"]).to_numpy(dtype=bool)

@@ -5,7 +5,7 @@ from audit.arithmetic.chains import pairs_of
 from audit.arithmetic.plain import places, taken
 from audit.contract import Cause, Dataset, Step, rule
 from audit.facts.standing import by_id
-from audit.facts.stations import _members, _one_row_each
+from audit.facts.stations import KINDS, _members, _one_row_each
 from rules.stations._shared import board
 
 
@@ -59,7 +59,7 @@ def _call_numbers(data: Dataset) -> pd.DataFrame:
     home = b.home[at]
     place = np.append(places(dwellings.index, b.homes), -1)[home]
     of = np.append(building, -1).astype(np.int64)[place]
-    number = np.where(b.kind[at] < 0, -1, b.number[at])
+    number = np.where(b.kind[at] == KINDS.index("answering-unit"), b.number[at], -1)
     codes, groups = pairs_of(of, number)
     members, first = _members(codes, groups)
     homes = b.homes.tolist()
