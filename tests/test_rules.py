@@ -27,7 +27,6 @@ CATALOGUE = {
 
 # A fault that no dataset could tell from the rule as written, with the reason.
 EQUIVALENT: dict[tuple[str, str], str] = {
-    ("clock-zone-differs", "bool | None"): "a type, which nothing reads while it runs",
     ("card-withdrawn-still-working", "filter dropped at line 61"): (
         "a card that was read back is at a door already, and a PIN's digits are never shown"
     ),
@@ -48,8 +47,6 @@ YET_TO_HARDEN = frozenset(
         "pin-from-record",
         "pin-shared-after-departure",
         "reach-unlike-neighbours",
-        "reaches-every-door",
-        "reference-unknown",
         "refused-burst",
         "used-unknown",
     ]

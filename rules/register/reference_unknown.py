@@ -91,11 +91,11 @@ def _not_found(data: Dataset, name: str, column: Column, target: str) -> Bools:
     """Whether a reference is none of the target's rows: what other rules have looked up too."""
     if column.refers is None or TABLES[target].row_id is None:
         return np.ones(len(data[name]), bool)
-    if name == "events" and target == "doors":
+    if name == "events":  # of its references only doors are asked here
         book = log(data)
-        absent: Bools = (places(by_id(data, "doors").index, book.doors) < 0)[book.door]
+        absent: Bools = (places(by_id(data, "doors").index, book.doors) == -1)[book.door]
         return absent
-    return stands(data, name, column.name, target) < 0
+    return stands(data, name, column.name, target) == -1
 
 
 def _targets(data: Dataset, name: str, column: Column) -> Iterable[tuple[str | None, Any]]:
