@@ -35,9 +35,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
 YET_TO_HARDEN = frozenset(
     [
         "cards-per-dwelling-exceeded",
-        "controller-overloaded",
         "event-out-of-time",
-        "extension-number-wrong",
         "loaded-for-departed",
         "loaded-unknown",
         "loaded-without-permission",

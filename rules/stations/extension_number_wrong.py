@@ -85,7 +85,7 @@ def _extensions(data: Dataset) -> pd.DataFrame:
     of_home = np.where(only[home] >= 0, only[home], np.where(home >= 0, size + home, -1))
     gone = places(b.frame["main_id"], b.frame["main_id"])[at] + size + len(b.homes)
     of_name = np.where(b.main[at] >= 0, b.main[at], gone)
-    whose = np.where(b.kind[at] < 0, -1, np.where(named, of_name, of_home))
+    whose = np.where(b.kind[at] == -1, -1, np.where(named, of_name, of_home))
     whole = np.array([int(t) if t.isdecimal() and len(t) < 10 else -1 for t in b.numbers] + [-2])
     number = whole[b.number[at]]
     codes, groups = pairs_of(whose, np.where(number < 0, -1, number))
