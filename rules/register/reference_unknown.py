@@ -95,7 +95,8 @@ def _not_found(data: Dataset, name: str, column: Column, target: str) -> Bools:
         book = log(data)
         absent: Bools = (places(by_id(data, "doors").index, book.doors) == -1)[book.door]
         return absent
-    return stands(data, name, column.name, target) == -1
+    nowhere: Bools = stands(data, name, column.name, target) == -1
+    return nowhere
 
 
 def _targets(data: Dataset, name: str, column: Column) -> Iterable[tuple[str | None, Any]]:
