@@ -6,6 +6,7 @@ from pathlib import Path
 from . import writing
 from .faults import plant
 from .in_order import build
+from .names import site_name
 from .portfolio import write_portfolio
 
 __all__ = ["write", "write_portfolio"]
@@ -19,7 +20,7 @@ def write(
     as_of: date,
     clean: bool = False,
     style: str = "utf-8",
-    name: str = "Larkhollow Rise",
+    name: str | None = None,
 ) -> None:
     """Write an invented site; the same arguments give the same bytes.
 
@@ -31,6 +32,6 @@ def write(
         raise ValueError("a site has at least one dwelling")
     if style not in writing.STYLES:
         raise ValueError(f"unknown style {style!r}: one of {', '.join(writing.STYLES)}")
-    site = build(dwellings, seed, as_of, name)
+    site = build(dwellings, seed, as_of, name or site_name(seed))
     key = [] if clean else plant(site)
     writing.save(site, folder, style, key)

@@ -7,6 +7,7 @@ The zones and doors of one building, `D` a door free to leave:
     outside -D- bin and bike store      outside -D- car park (its own panic exit)
 """
 
+import random
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -126,10 +127,11 @@ class Building:
         return max(floor for floor, _ in self.flats) + 1
 
 
-def buildings(dwellings: int) -> list[Building]:
+def buildings(dwellings: int, seed: int) -> list[Building]:
     """Share flats among buildings of at most 32, four or eight to a floor."""
     count = 1 if dwellings < 6 else 2 if dwellings < 24 else max(3, -(-dwellings // 32))
     shares = [dwellings // count + (place < dwellings % count) for place in range(count)]
+    plants = random.Random(f"{seed}/buildings").sample(PLANTS, len(PLANTS))
     found = []
     for place, share in enumerate(shares):
         across = 4 if share <= 24 else 8
@@ -137,7 +139,7 @@ def buildings(dwellings: int) -> list[Building]:
         found.append(
             Building(
                 id=f"B{place + 1:02d}",
-                name=f"{PLANTS[place % len(PLANTS)]} House" + (f" {storey + 1}" if storey else ""),
+                name=f"{plants[place % len(PLANTS)]} House" + (f" {storey + 1}" if storey else ""),
                 flats=tuple((flat // across, flat % across + 1) for flat in range(share)),
                 own_doors={0: "flat-reader", 1: "flat-key"}.get(place, ""),
             )

@@ -1,39 +1,86 @@
-"""Invented names and telephone numbers."""
+"""Coined names and telephone numbers."""
 
 import random
-from functools import lru_cache
-from typing import Any
 
-LOCALES = ("en_IE", "fr_FR", "de_DE", "es_ES")
+FIRST = (
+    ("Al", "Bren", "Cor", "Dar", "El", "Fen", "Gar", "Hal", "Is", "Jor", "Kel", "Lor", "Mer"),
+    ("an", "ie", "wen", "mar", "da", "rin", "tha", "os", "ilo", "ett", "una", "ick", "sa"),
+)
+LAST = (
+    (
+        "Ash",
+        "Bram",
+        "Cald",
+        "Dun",
+        "Eld",
+        "Farth",
+        "Gris",
+        "Hask",
+        "Ing",
+        "Jess",
+        "Kem",
+        "Lind",
+        "Mos",
+        "Nor",
+        "Oak",
+        "Pell",
+        "Quar",
+        "Ros",
+        "Sel",
+        "Tarn",
+        "Ul",
+        "Vens",
+        "Wex",
+        "Yar",
+    ),
+    ("a", "e", "er", "in", "o", "um"),
+    (
+        "bec",
+        "combry",
+        "dithe",
+        "fold",
+        "gle",
+        "horne",
+        "lask",
+        "mook",
+        "pley",
+        "rith",
+        "stow",
+        "thwin",
+        "vock",
+        "wick",
+        "zell",
+    ),
+)
+SITES = (
+    ("Lark", "Amber", "Fern", "Heron", "Juniper", "Mallow", "Otter", "Plover", "Quill", "Thistle"),
+    ("hollow", "stead", "mere", "combe", "field", "wold", "garth", "holt"),
+    ("Rise", "Place", "Gardens", "Court", "Walk", "Close"),
+)
 
 
 class Names:
-    """Invented names, never twice the same, and telephone numbers reserved for fiction."""
+    """Coined names, never twice the same, and telephone numbers reserved for fiction."""
 
     def __init__(self, seed: int) -> None:
-        self.fakers = [_faker(locale) for locale in LOCALES]
-        for place, faker in enumerate(self.fakers):
-            faker.seed_instance(seed * 1000 + place)
         self.rng = random.Random(f"{seed}/names")
         self.known: set[str] = set()
         self.phones: set[int] = set()
 
-    def family(self) -> tuple[Any, str]:
-        """A source of first names and a family name that fit each other."""
-        faker = self.rng.choices(self.fakers, weights=(12, 2, 2, 2))[0]
-        return faker, str(faker.last_name())
+    def family(self) -> str:
+        """A family name."""
+        return "".join(self.rng.choice(part) for part in LAST)
 
-    def person(self, family: tuple[Any, str]) -> str:
+    def person(self, family: str) -> str:
         """First and family name."""
-        faker, last = family
-        for attempt in range(200):
-            name = f"{faker.first_name()} {last}"
-            if attempt > 40:  # a large site runs out of plain names
-                name = f"{faker.first_name()} {name}"
-            if name.casefold() not in self.known:
-                break
+        name = f"{self._first()} {family}"
+        while name.casefold() in self.known:
+            name = f"{self._first()} {name}"
         self.known.add(name.casefold())
         return name
+
+    def _first(self) -> str:
+        return "".join(self.rng.choice(part) for part in FIRST)
 
     def phone(self) -> str:
         """A number of the Irish range set aside for drama, 020 91X XXXX (from memory)."""
@@ -44,8 +91,8 @@ class Names:
                 return f"+353 20 91{number // 10000} {number % 10000:04d}"
 
 
-@lru_cache(maxsize=8)
-def _faker(locale: str) -> Any:
-    from faker import Faker  # slow to import, and only needed here
-
-    return Faker(locale)
+def site_name(seed: int) -> str:
+    """The name of the invented estate of a seed."""
+    rng = random.Random(f"{seed}/site")
+    start, end, kind = (rng.choice(part) for part in SITES)
+    return f"{start}{end} {kind}"

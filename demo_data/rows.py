@@ -80,6 +80,7 @@ class Site:
     taken: set[str] = field(default_factory=set)
     codes: set[int] = field(default_factory=set)
     numbers: set[int] = field(default_factory=set)
+    master_cards: int = 1  # as many as were delivered
     out_of_order: list[Row] = field(default_factory=list)
     names: Names = field(init=False)
 

@@ -17,7 +17,7 @@ STYLES = {
 }
 
 SITE_FILE = """\
-# An invented estate: no person, number or building in these files exists.
+# An invented estate: people, numbers and buildings in these files are made up.
 [site]
 id = "{id}"
 name = "{name}"
@@ -28,6 +28,10 @@ security_grade = 2
 
 [cards]
 formats = [{{ bits = 26, facility_bits = 8, number_bits = 16 }}]
+master_cards = {masters}
+
+[roles.agent]
+door_groups = ["G-MAINS"]
 
 [policy]
 pin_minimum_digits = 6
@@ -49,6 +53,8 @@ read_back_maximum_age_days = 31
 held_open_alarm_seconds = 60
 secure_hours = "22:00-06:00"
 travel_seconds_minimum = 5
+events_kept_days = 365
+leavers_kept_days = 2555
 
 [equipment]
 pins_per_panel = 20
@@ -66,7 +72,9 @@ def save(site: Site, folder: Path, style: str, key: list[Entry]) -> None:
     encoding, separator = STYLES[style]
     folder.mkdir(parents=True, exist_ok=True)
     identity = hashlib.sha256(f"{site.seed}/{site.name}".encode()).hexdigest()[:12]
-    settings = SITE_FILE.format(id=identity, name=site.name, timezone=TIMEZONE)
+    settings = SITE_FILE.format(
+        id=identity, name=site.name, timezone=TIMEZONE, masters=site.master_cards
+    )
     (folder / "site.toml").write_bytes(settings.encode())
     for table, columns in COLUMNS.items():
         text = io.StringIO()

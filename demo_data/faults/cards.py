@@ -304,6 +304,13 @@ def used_though_lost(site: Site) -> Iterator[Entry]:
     )
 
 
+def master_cards_missing(site: Site) -> Iterator[Entry]:
+    """Two more master cards were delivered than the register knows."""
+    masters = [row["card_id"] for row in site.tables["cards"] if row["kind"] == "master"]
+    site.master_cards = len(masters) + 2
+    yield entry("master-cards-unaccounted", "two are in no list", card=masters)
+
+
 FAULTS: tuple[Fault, ...] = (
     dormant,
     copyable,
@@ -317,4 +324,5 @@ FAULTS: tuple[Fault, ...] = (
     visitors_without_end,
     master_key_of_a_resident,
     used_though_lost,
+    master_cards_missing,
 )

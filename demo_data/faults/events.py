@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from ..codes import as_logged, new_number
 from ..households import card, person
-from ..rows import Entry, NoneLeftError, Site, grouped, pick
+from ..rows import Entry, NoneLeftError, Row, Site, grouped, live, pick
 from .ground import Fault, entry, happened
 
 
@@ -36,6 +36,7 @@ def after_departure(site: Site) -> Iterator[Entry]:
         person=gone["person_id"],
         card=held["card_id"],
     )
+    yield entry("used-while-suspended", "suspended, and let in", card=held["card_id"])
 
 
 def stranger(site: Site) -> Iterator[Entry]:
@@ -74,6 +75,58 @@ def two_places(site: Site) -> Iterator[Entry]:
         happened(site, 7, "04:47:12", plants[nth], "granted", card=as_logged(held), seconds=3 * nth)
         happened(site, 7, "04:47:14", plants[nth], "opened", seconds=3 * nth)
     yield entry("one-card-two-places", "two buildings within three seconds", card=held["card_id"])
+    by_night = {
+        row["holder_id"] for row in site.tables["permissions"] if row["schedule_id"] == "S-NIGHT"
+    }
+    for plant in () if held["person_id"] in by_night else plants[:2]:
+        yield entry(
+            "used-outside-hours", "before five, by day alone", card=held["card_id"], door=plant
+        )
+
+
+def at_the_wrong_hour(site: Site) -> Iterator[Entry]:
+    """Somebody of the agent's came in at a quarter past three."""
+    door = f"{_first_building(site)}-MAIN"
+    agents = {row["person_id"] for row in site.tables["people"] if row["role"] == "agent"}
+    held = _own_card(site, agents, "used-outside-hours")
+    happened(site, 12, "03:15:27", door, "granted", card=as_logged(held))
+    happened(site, 12, "03:15:29", door, "opened")
+    yield entry("used-outside-hours", "at night, by day alone", card=held["card_id"], door=door)
+
+
+def where_it_may_not(site: Site) -> Iterator[Entry]:
+    """A resident's card opened the plant room."""
+    residents = {
+        row["person_id"]
+        for row in site.tables["people"]
+        if row["role"] == "resident" and row["status"] in ("current", "")
+    }
+    held = _own_card(site, residents, "used-without-permission")
+    door = f"{held['dwelling_id'].split('-')[0]}-PLANT"
+    happened(site, 13, "04:21:33", door, "granted", card=as_logged(held))
+    happened(site, 13, "04:21:35", door, "opened")
+    yield entry(
+        "used-without-permission", "no permission at that door", card=held["card_id"], door=door
+    )
+
+
+def _own_card(site: Site, holders: set[str], purpose: str) -> Row:
+    today = site.as_of.isoformat()
+    (held,) = pick(
+        site,
+        "cards",
+        1,
+        lambda row: (
+            row["person_id"] in holders
+            and row["person_id"] not in site.taken
+            and row["kind"] == "ordinary"
+            and live(row, today)
+            and row["issued_on"] < site.day(30)
+        ),
+        purpose,
+    )
+    site.taken.add(held["person_id"])
+    return held
 
 
 def alarms(site: Site) -> Iterator[Entry]:
@@ -150,6 +203,8 @@ FAULTS: tuple[Fault, ...] = (
     propped_open,
     wrong_clocks,
     two_places,
+    at_the_wrong_hour,
+    where_it_may_not,
     after_departure,
     stranger,
     burst,

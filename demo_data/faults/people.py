@@ -226,7 +226,7 @@ def locked_out(site: Site) -> Iterator[Entry]:
     for resident, held in home.cards.items():
         for one in held:
             unload(site, one)
-            one["status"] = "suspended"
+            one["status"], one["status_since"] = "suspended", site.day(0)
         yield entry(
             "resident-without-credential",
             "the only card is suspended, and there is no PIN",

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from ..households import card, permit, person, pin
-from ..rows import Entry, NoneLeftError, Site, add
+from ..rows import Entry, NoneLeftError, Site, add, pick
 from .cards import resident
 from .ground import AFTER_READ_BACK, Fault, entry
 
@@ -219,7 +219,44 @@ def contractor_opens_everything(site: Site) -> Iterator[Entry]:
     )
 
 
+def beyond_the_list(site: Site) -> Iterator[Entry]:
+    """Somebody of the agent's may open the estate office, which the agents' list leaves out."""
+    office = f"{_first_building(site)}-OFFICE"
+    who = person(site, role="agent", status="current", start_date=site.day(20))
+    since = {"issued_on": _applied(site), "valid_from": _applied(site)}
+    card(site, site.random("beyond the list"), 2, who, **since)
+    name = who["person_id"]
+    permit(site, "person", name, _applied(site), door_id=office, schedule_id="S-WORK")
+    yield entry("role-beyond-template", "agents open the entrances alone", person=name)
+
+
+def approved_alone(site: Site) -> Iterator[Entry]:
+    """Two permissions that one and the same person granted and approved."""
+    today = site.as_of.isoformat()
+    chosen = pick(
+        site,
+        "permissions",
+        2,
+        lambda row: (
+            row["holder_kind"] == "dwelling"
+            and row["valid_from"] <= today
+            and row["applied_on"] != ""
+            and not row["valid_to"]
+        ),
+        "approved-by-granter",
+    )
+    for row in chosen:
+        row["approved_by"], row["granted_by"] = "Night Porter", "night porter"
+    yield entry(
+        "approved-by-granter",
+        "granted and approved by the same person",
+        permission=[row["permission_id"] for row in chosen],
+    )
+
+
 FAULTS: tuple[Fault, ...] = (
+    beyond_the_list,
+    approved_alone,
     circle,
     empty_group,
     said_twice,

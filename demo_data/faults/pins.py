@@ -6,7 +6,7 @@ from math import exp, lgamma, log, log1p
 
 from ..codes import far_from_others, hard_to_guess, new_code, set_digits
 from ..households import pin
-from ..rows import Entry, Row, Site, index, live, pick
+from ..rows import Entry, NoneLeftError, Row, Site, index, live, pick
 from .ground import AFTER_READ_BACK, Fault, entry
 
 EASY = ("654321", "121212", "789456")  # in the published list of easy codes
@@ -265,6 +265,27 @@ def too_many_for_the_panel(site: Site) -> Iterator[Entry]:
     )
 
 
+def delivery_at_all_hours(site: Site) -> Iterator[Entry]:
+    """A delivery PIN whose permission has lost its hours."""
+    today = site.as_of.isoformat()
+    codes = {
+        row["pin_id"]
+        for row in site.tables["pins"]
+        if row["kind"] == "delivery" and live(row, today) and row["pin_id"] not in site.taken
+    }
+    timed = [
+        row
+        for row in site.tables["permissions"]
+        if row["schedule_id"] == "S-DELIVERY" and row["valid_from"] <= today and not row["valid_to"]
+    ]
+    able = [row for row in timed if row["holder_id"] in codes]
+    if not able or len(timed) < 2:  # a schedule that nothing uses is another fault
+        raise NoneLeftError("delivery-pin-at-all-hours")
+    permission = site.random("delivery-pin-at-all-hours").choice(able)
+    permission["schedule_id"] = ""
+    yield entry("delivery-pin-at-all-hours", "no schedule", pin=permission["holder_id"])
+
+
 FAULTS: tuple[Fault, ...] = (
     short_codes,
     duress_like_the_ordinary,
@@ -276,4 +297,5 @@ FAULTS: tuple[Fault, ...] = (
     without_holder,
     shared_for_too_long,
     too_many_for_the_panel,
+    delivery_at_all_hours,
 )

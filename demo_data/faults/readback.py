@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from ..codes import as_logged, new_code, new_number
-from ..rows import READ_BACK_DAYS, Entry, Row, Site, add, index, live, pick
+from ..rows import READ_BACK_DAYS, Entry, NoneLeftError, Row, Site, add, index, live, pick
 from .ground import Fault, entry, read_back_of
 
 
@@ -85,4 +85,20 @@ def another_end(site: Site) -> Iterator[Entry]:
     )
 
 
-FAULTS: tuple[Fault, ...] = (unknown_at_the_door, at_a_door_not_permitted, another_end)
+def read_long_ago(site: Site) -> Iterator[Entry]:
+    """The office's door was last read forty days ago."""
+    door = f"{_first_building(site)}-OFFICE"
+    rows = [row for row in site.tables["loaded"] if row["door_id"] == door]
+    if not rows:
+        raise NoneLeftError("read-back-old")
+    for row in rows:
+        row["read_on"] = site.day(40)
+    yield entry("read-back-old", "read forty days ago", door=door)
+
+
+FAULTS: tuple[Fault, ...] = (
+    read_long_ago,
+    unknown_at_the_door,
+    at_a_door_not_permitted,
+    another_end,
+)

@@ -115,7 +115,20 @@ def spreadsheet(site: Site) -> Iterator[Entry]:
         yield entry("spreadsheet-damage", why, table="cards", column="number", id=spare["card_id"])
 
 
+def kept_for_ever(site: Site) -> Iterator[Entry]:
+    """A caretaker who left eight years ago is still in the register."""
+    person(
+        site,
+        role="staff",
+        status="departed",
+        start_date=site.day(3400),
+        end_date=site.day(3000),
+    )
+    yield entry("kept-too-long", "left eight years ago", table="people")
+
+
 FAULTS: tuple[Fault, ...] = (
+    kept_for_ever,
     holder_missing,
     words_of_their_own,
     zone_twice,
