@@ -169,6 +169,16 @@ def _move_in(
                 valid_to=day(left),
                 last_used=day(left + rng.randint(0, 3)),
             )
+            if kind.residents == 0:  # the log still tells of their days here
+                permit(
+                    site,
+                    "person",
+                    gone["person_id"],
+                    day(came),
+                    door_group=f"G-{house.id}-RES",
+                    valid_from=day(came),
+                    valid_to=day(left),
+                )
     if kind.residents == 0:
         dwelling["occupied"] = "no"
         if kind.expected:

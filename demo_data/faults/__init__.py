@@ -38,6 +38,7 @@ FAULTS: tuple[Fault, ...] = (
     pins.admin_code_known_to_leavers,
     permissions.contractor_opens_everything,
     *doors.LAST,
+    *readback.LAST,
 )
 
 

@@ -1,5 +1,6 @@
 """Controllers that hold something else than the register says."""
 
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date, timedelta
 
@@ -96,6 +97,35 @@ def read_long_ago(site: Site) -> Iterator[Entry]:
     yield entry("read-back-old", "read forty days ago", door=door)
 
 
+def logged_without_facility(site: Site) -> Iterator[Entry]:
+    """The log writes the cards of one stock without their facility code."""
+    cards = [row for row in site.tables["cards"] if "," in as_logged(row)]
+    short = {as_logged(row): as_logged(row).split(",")[1] for row in cards}
+    times = Counter(short[as_logged(row)] for row in cards)
+    others = {row["number"] for row in site.tables["cards"]} - {row["number"] for row in cards}
+    today = site.as_of.isoformat()
+    plain = {
+        as_logged(row)
+        for row in cards
+        if live(row, today)
+        and times[short[as_logged(row)]] == 1
+        and short[as_logged(row)] not in others
+    }
+    used = {row["card_number"] for row in site.tables["events"]} & plain
+    if len(used) < 8:  # fewer are too few to tell a form by
+        raise NoneLeftError("read-back-in-another-form")
+    for row in site.tables["events"]:
+        if row["card_number"] in used:
+            row["card_number"] = short[row["card_number"]]
+    yield entry(
+        "read-back-in-another-form",
+        "numbers without their facility code",
+        table="events",
+        column="card_number",
+    )
+
+
+LAST: tuple[Fault, ...] = (logged_without_facility,)
 FAULTS: tuple[Fault, ...] = (
     read_long_ago,
     unknown_at_the_door,
