@@ -104,6 +104,13 @@ def parser() -> argparse.ArgumentParser:
     demo.add_argument("--seed", type=int, default=1, metavar="S", help="(1)")
     demo.add_argument("--as-of", type=_day, metavar="YYYY-MM-DD", help="(today)")
     demo.add_argument("--clean", action="store_true", help="a site without a single finding")
+    demo.add_argument(
+        "--reviews",
+        type=_positive,
+        default=0,
+        metavar="N",
+        help="so many recorded quarters of history (0)",
+    )
 
     rules = commands.add_parser("rules", help="the catalogue, or one rule", allow_abbrev=False)
     rules.add_argument("rule", nargs="?", help="a rule's name")
@@ -294,6 +301,10 @@ def _demo(options: argparse.Namespace) -> int:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError(f"{folder}: is not empty; name a new folder for the demo site")
     as_of = options.as_of or dt.date.today()  # noqa: DTZ011 - the day of the person who asks
+    for day in demo_data.quarters(
+        folder, options.reviews, options.dwellings, options.seed, as_of=as_of
+    ):
+        _record(folder, day)
     demo_data.write(
         folder, dwellings=options.dwellings, seed=options.seed, as_of=as_of, clean=options.clean
     )
@@ -302,6 +313,13 @@ def _demo(options: argparse.Namespace) -> int:
         f"Audit it: door-audit check {folder} --as-of {as_of} --out {folder.name}-report\n"
     )
     return OK
+
+
+def _record(site: Path, as_of: dt.date) -> None:
+    from audit import check, reviews
+
+    reviews.prepared(site)
+    reviews.record(check.audited(site, as_of=as_of, with_latest=True), site)
 
 
 def _rules(options: argparse.Namespace) -> int:

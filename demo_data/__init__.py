@@ -8,8 +8,9 @@ from .faults import plant
 from .in_order import build
 from .names import site_name
 from .portfolio import write_portfolio
+from .quarters import quarters
 
-__all__ = ["write", "write_portfolio"]
+__all__ = ["quarters", "write", "write_portfolio"]
 
 
 def write(

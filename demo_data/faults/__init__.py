@@ -42,10 +42,10 @@ FAULTS: tuple[Fault, ...] = (
 )
 
 
-def plant(site: Site) -> list[Entry]:
+def plant(site: Site, faults: tuple[Fault, ...] = FAULTS) -> list[Entry]:
     """Plant every fault that the site is large enough for; the answer key."""
     key: list[Entry] = []
-    for fault in FAULTS:
+    for fault in faults:
         with suppress(NoneLeftError):  # what it planted before it ran out of room stays
             for entry in fault(site):
                 key.append(entry)
