@@ -131,7 +131,8 @@ def of_dataset(
     """Audits a dataset that is already there; `key` is its site's, `course` its earlier records
     as the insurer's course takes them.
     """
-    if earlier is not None:
+    # a second audit of the same day, as of a corrected copy, looks at the same events
+    if earlier is not None and earlier.as_of < data.as_of.isoformat():
         data.reviewed = dt.date.fromisoformat(earlier.as_of)
     judged = run(all_rules(), data, stage, progress)
     if progress is not None:
@@ -179,7 +180,7 @@ def of_dataset(
         findings=findings,
         cases=found,
         case_totals=cases.totals_of(found),
-        verdict=verdict(judged, found, findings, setting.exits_listed(data)),
+        verdict=verdict(judged, found, findings, setting.exits_listed(data), stage),
         scope=_scope(data, earlier),
         previous=(
             None

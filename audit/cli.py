@@ -43,11 +43,15 @@ def parser() -> argparse.ArgumentParser:
     """The command line's grammar."""
     top = _Parser(
         prog="door-audit",
-        description="Audits the registers of a door-entry system: who opens what, with which card"
-        " or PIN, and whether everyone can leave. It is no fire risk assessment; local code and a"
-        " competent person decide.",
-        epilog="exit status: 0 nothing at or above --fail-on; 1 something; 2 the input or the"
-        " command line can't be used; 3 a rule failed inside",
+        description=(
+            "Audits the registers of a door-entry system: who opens what, with which card or"
+            " PIN, and whether everyone can leave. It is no fire risk assessment; local code"
+            " and a competent person decide."
+        ),
+        epilog=(
+            "exit status: 0 nothing at or above --fail-on; 1 something; 2 the input or the"
+            " command line can't be used; 3 a rule failed inside"
+        ),
         allow_abbrev=False,
     )
     top.add_argument("--version", action=_Version, nargs=0, help="the version, and leave")
@@ -82,7 +86,9 @@ def parser() -> argparse.ArgumentParser:
         "--audience",
         choices=("full", "outside", "insurer"),
         default="full",
-        help="outside: for an auditor, who sees pseudonyms; insurer: counts and life safety (full)",
+        help=(
+            "outside: for an auditor, who sees pseudonyms; insurer: counts and life safety (full)"
+        ),
     )
     check.add_argument(
         "--fail-on",
@@ -95,6 +101,7 @@ def parser() -> argparse.ArgumentParser:
         action="store_true",
         help="keep this review in SITE/reviews/AS-OF, for the next ones to compare with",
     )
+    check.add_argument("--all", action="store_true", help="every case and finding, on the terminal")
     check.add_argument("--quiet", action="store_true", help="no summary")
     check.add_argument("--no-color", action="store_true", help="no colours (NO_COLOR too)")
 
@@ -158,7 +165,10 @@ def parser() -> argparse.ArgumentParser:
     )
     verify.add_argument("pack", type=Path)
     verify.add_argument(
-        "--signers", type=Path, metavar="FILE", help="whose keys count: allowed_signers of OpenSSH"
+        "--signers",
+        type=Path,
+        metavar="FILE",
+        help="whose keys count: allowed_signers of OpenSSH",
     )
     verify.add_argument(
         "--again",
@@ -179,7 +189,9 @@ def parser() -> argparse.ArgumentParser:
     mend.add_argument("--out", type=Path, required=True, metavar="DIR")
     mend.add_argument("--as-of", type=_day, metavar="YYYY-MM-DD", help="(today)")
     mend.add_argument(
-        "--new-pins", action="store_true", help="draw new PINs at random, into a file of their own"
+        "--new-pins",
+        action="store_true",
+        help="draw new PINs at random, into a file of their own",
     )
     mend.add_argument("--no-color", action="store_true", help="no colours (NO_COLOR too)")
 
@@ -197,7 +209,9 @@ def parser() -> argparse.ArgumentParser:
     )
     portfolio.add_argument("--jobs", type=_positive, metavar="N", help="processes (one a core)")
     portfolio.add_argument(
-        "--scheduler", metavar="ADDRESS", help="hand the sites to a distributed scheduler instead"
+        "--scheduler",
+        metavar="ADDRESS",
+        help="hand the sites to a distributed scheduler instead",
     )
     portfolio.add_argument("--fail-on", choices=LEVELS, default="planned")
     portfolio.add_argument("--quiet", action="store_true", help="no summary")
@@ -275,7 +289,7 @@ def _check(options: argparse.Namespace) -> int:
     if not to_stdout and not options.quiet:
         from audit import terminal
 
-        terminal.summary(record, _console(sys.stdout, options))
+        terminal.summary(record, _console(sys.stdout, options), options.all)
         if out is not None:
             sys.stdout.write(f"\nThe report pack is in {out}\n")
         if kept is not None:
@@ -289,7 +303,16 @@ def exit_status(record: Record, fail_on: str) -> int:
     """3 where a rule failed, 1 where an open finding is at or above `fail_on`, else 0."""
     if any(o.state == "failed" for o in record.outcomes):
         return BROKEN
-    counted = LEVELS[: LEVELS.index(fail_on) + 1] if fail_on != "never" else ()
+    if fail_on == "never":
+        return OK
+    counted = LEVELS[: LEVELS.index(fail_on) + 1]
+    nothing_run = not any(o.state in ("assessed", "partly") for o in record.outcomes)
+    verdict = record.verdict
+    no_go = (
+        verdict is not None and verdict.upload is not None and not verdict.upload.startswith("Go")
+    )
+    if nothing_run or no_go:
+        return FOUND
     return FOUND if any(f.priority in counted and not f.silenced for f in record.findings) else OK
 
 
@@ -393,7 +416,11 @@ def _mend(options: argparse.Namespace) -> int:
     from audit import mend
 
     return mend.run(
-        options.site, options.out, options.as_of, options.new_pins, _console(sys.stdout, options)
+        options.site,
+        options.out,
+        options.as_of,
+        options.new_pins,
+        _console(sys.stdout, options),
     )
 
 

@@ -8,7 +8,6 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from audit.record import (
-    CAUTION,
     FORMAT,
     CaseTotals,
     Differs,
@@ -18,6 +17,7 @@ from audit.record import (
     State,
     Verdict,
 )
+from audit.screen import CAUTION
 
 Count = int | Literal["fewer than five"]
 

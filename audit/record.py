@@ -9,14 +9,10 @@ from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from audit.screen import CAUTION
 from audit.site import InputError
 
 FORMAT: Final = "door-audit findings 2"
-CAUTION: Final = (
-    "Made from the data supplied. It is not a fire risk assessment and does not replace a"
-    " competent person or the regulations and guidance that apply to this building. What is not"
-    " recorded was not checked."
-)
 PRIORITIES = ("immediate", "planned", "advisory")
 Priority = Literal["immediate", "planned", "advisory"]
 State = Literal["assessed", "partly", "not-assessed", "failed"]
@@ -77,6 +73,16 @@ class Decision(_Model):
     competent_person: str | None = None
     subject: list[str] = []
     state: Literal["in force", "lapsed", "noted", "for others"]
+
+
+MEANS: Final[Mapping[str, str]] = {
+    "immediate": (
+        "Act today: people could be hurt or trapped, or someone without a right to enter can get in"
+    ),
+    "planned": "Put right before the next review",
+    "advisory": "Worth checking",
+}
+"""What each priority means; the same words in every output."""
 
 
 class Finding(_Model):
@@ -215,6 +221,19 @@ class Verdict(_Model):
     next: list[Next]
     kept: int
     promised: int
+    upload: str | None = None
+
+    def lines(self) -> list[str]:
+        """The verdict as every output says it: its words, the parts', kept and promised."""
+        told = [self.upload] if self.upload else []
+        told.append(f"{self.words[:1].upper()}{self.words[1:]}.")
+        told += [
+            p.words if p.words.startswith(p.name) else f"{p.name}: {p.words}" for p in self.parts
+        ]
+        if self.kept or self.promised:
+            kept = f"{self.kept} {'finding' if self.kept == 1 else 'findings'} kept by decision"
+            told.append(f"{kept}, {self.promised} promised for later.")
+        return told
 
 
 class Differs(_Model):

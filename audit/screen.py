@@ -12,8 +12,9 @@ from rich.console import Console
 
 STYLE = {"immediate": "bold red", "planned": "yellow", "advisory": "cyan"}
 CAUTION = (
-    "This is no fire risk assessment. Local code and a competent person decide; what was not "
-    "given was not judged."
+    "Made from the data supplied. It is not a fire risk assessment and does not replace a"
+    " competent person or the regulations and guidance that apply to this building. What is not"
+    " recorded was not checked."
 )
 
 

@@ -7,95 +7,100 @@ change of writing direction and no markup reaches the screen.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Console
 from rich.padding import Padding
 from rich.rule import Rule as Line
-from rich.table import Table
 from rich.text import Text
 
-from audit.record import PRIORITIES, Finding, Outcome, Past, Record
+from audit.record import MEANS, Finding, Past, Record
 from audit.screen import CAUTION, STYLE, plain
 
-SAYS = {
-    "immediate": "someone can be hurt, trapped, or get in today",
-    "planned": "mend before the next review",
-    "advisory": "worth a look",
+SHOWN = 10
+"""Cases that the summary tells; --all tells the rest."""
+TONE = {
+    **dict.fromkeys(("incomplete", "trapped", "act-now"), "bold red"),
+    **dict.fromkeys(("work-due", "not-enough-run"), "bold yellow"),
+    "in-order": "bold green",
 }
-SHOWN = 8  # findings of one rule before the screen says "and N more"
 
 
-def summary(record: Record, out: Console) -> None:
-    """The whole summary: verdict, what was looked at, findings, what was not looked at."""
+def summary(record: Record, out: Console, everything: bool = False) -> None:
+    """The summary: verdict, scope, the most urgent cases; `everything` tells all of them."""
     _head(record, out)
-    _findings(record, out)
-    _coverage(record, out)
+    _cases(record, out, everything)
+    _coverage(record, out, everything)
     _past(record, out)
     for notice in record.notices:
         out.print(Padding(Text(plain(notice), style="yellow"), (0, 0, 0, 2)))
-    _first(record, out)
-    out.print()
     out.print(Text(CAUTION, style="italic"))
 
 
 def _head(record: Record, out: Console) -> None:
-    out.print(Text(plain(record.site.name), style="bold"))
     what = "check before upload" if record.stage == "upload" else "review"
     rows = sum(i.rows for i in record.inputs)
     aside = sum(i.set_aside for i in record.inputs)
+    title = Text(plain(record.site.name), style="bold")
     facts = f"{what} as of {record.as_of}, {_count(len(record.inputs), 'table')}, {rows:,} rows"
-    out.print(Text(facts + (f", {aside:,} of them set aside" if aside else "")))
-    out.print()
-    t = record.totals
-    counts = {p: getattr(t, p) for p in PRIORITIES}
-    if not any(counts.values()):
-        looked = sum(o.state in ("assessed", "partly") for o in record.outcomes)
-        if looked:
-            out.print(Text(f"Nothing found by the {looked} rules that could look.", style="bold"))
-        else:
-            out.print(Text("Nothing was looked at.", style="bold red"))
-    table = Table.grid(padding=(0, 2))
-    for priority, n in counts.items():
-        if n:
-            table.add_row(
-                Text(f"{n:>6,}", style=STYLE[priority]),
-                Text(priority, style=STYLE[priority]),
-                Text(SAYS[priority]),
-            )
-    out.print(table)
-    decided = sum(f.silenced for f in record.findings)
-    if decided:
-        out.print(Text(f"{decided:>6,}  of these stand under a decision in force"))
+    title.append(f"  {facts}" + (f", {aside:,} of them skipped" if aside else ""), style="not bold")
+    out.print(title)
+    verdict = record.verdict
+    if verdict is not None:
+        first, *rest = verdict.lines()
+        out.print(Text(plain(first), style=TONE[verdict.state]))
+        for line in rest:
+            out.print(Padding(Text(plain(line)), (0, 0, 0, 2)))
+        for step in verdict.next[:3]:
+            out.print(Padding(Text(f"Record next: {plain(step.words)}"), (0, 0, 0, 2)))
+    _scope(record, out)
 
 
-def _findings(record: Record, out: Console) -> None:
-    by_rule: dict[tuple[str, str], list[Finding]] = defaultdict(list)
-    for finding in record.findings:
-        by_rule[(finding.priority, finding.rule)].append(finding)
-    for priority in PRIORITIES:
-        groups = [(r, f) for (p, r), f in by_rule.items() if p == priority]
-        if not groups:
-            continue
-        out.print()
-        out.print(Line(Text(priority, style=STYLE[priority]), align="left", style=STYLE[priority]))
-        for rule, findings in groups:
-            _rule(rule, findings, out)
+def _scope(record: Record, out: Console) -> None:
+    scope = record.scope
+    if scope is None:
+        return
+    told = []
+    if scope.policy:
+        told.append(f"{_count(len(scope.policy), 'policy value')} of the site's own")
+    if scope.missing_tables:
+        told.append(f"missing tables: {', '.join(scope.missing_tables)}")
+    if told:
+        out.print(Padding(Text("Scope: " + "; ".join(told), style="dim"), (0, 0, 0, 2)))
 
 
-def _rule(rule: str, findings: Sequence[Finding], out: Console) -> None:
-    head = Text(rule, style="bold")
-    head.append(f"  {len(findings):,}")
-    if findings[0].life_safety:
-        head.append("  life safety", style="bold red")
-    out.print(head)
-    for finding in findings[:SHOWN]:
-        out.print(Padding(Text(_line(finding)), (0, 0, 0, 2)))
-        out.print(Padding(Text(_where(finding), style="dim"), (0, 0, 0, 4)))
-    if len(findings) > SHOWN:
-        rest = f"and {len(findings) - SHOWN:,} more of this rule; --out writes them all"
-        out.print(Padding(Text(rest, style="italic"), (0, 0, 0, 2)))
-    out.print(Padding(Text("To mend: " + plain(findings[0].remedy)), (0, 0, 1, 2)))
+def _cases(record: Record, out: Console, everything: bool) -> None:
+    open_ = [c for c in record.cases if c.open]
+    if not open_:
+        return
+    by_id = {f.id: f for f in record.findings}
+    told = open_ if everything else open_[:SHOWN]
+    out.print(Line(Text(_count(len(open_), "open case"), style="bold"), align="left"))
+    for number, case in enumerate(told, 1):
+        style = STYLE[case.priority]
+        line = Text(f"{number}. ", style=style)
+        line.append(plain(case.title), style="bold")
+        line.append(f"  {MEANS[case.priority].split(':')[0].lower()}", style=style)
+        if case.place:
+            line.append(f"  {plain(case.place)}", style="dim")
+        out.print(line, no_wrap=not everything, overflow="ellipsis")
+        first = by_id[case.findings[0]]
+        do = plain(case.do[0]) if case.do else ""
+        out.print(
+            Padding(Text(f"{_where(first)}  What to do: {do}"), (0, 0, 0, 3)),
+            no_wrap=not everything,
+            overflow="ellipsis",
+        )
+        if everything:
+            for step in case.do[1:]:
+                out.print(Padding(Text(plain(step)), (0, 0, 0, 3)))
+            for identity in case.findings:
+                finding = by_id[identity]
+                out.print(Padding(Text(_line(finding)), (0, 0, 0, 5)))
+                out.print(Padding(Text(_where(finding), style="dim"), (0, 0, 0, 7)))
+    if len(open_) > len(told):
+        more = f"and {_count(len(open_) - len(told), 'more case')}: --all prints them, --out writes"
+        out.print(Padding(Text(f"{more} them", style="italic"), (0, 0, 0, 3)))
 
 
 def _line(finding: Finding) -> str:
@@ -122,74 +127,31 @@ def _where(finding: Finding, most: int = 6) -> str:
     return "; ".join(parts)
 
 
-def _coverage(record: Record, out: Console) -> None:
+def _coverage(record: Record, out: Console, everything: bool) -> None:
     states = Counter(o.state for o in record.outcomes)
-    out.print()
-    out.print(Line(Text("what was looked at", style="bold"), align="left"))
-    looked = states["assessed"] + states["partly"]
-    some = f"; {states['partly']} of them could judge only a part" if states["partly"] else ""
-    out.print(f"{looked} of {len(record.outcomes)} rules looked{some}.")
-    if states["failed"]:
-        failed = [o for o in record.outcomes if o.state == "failed"]
-        for o in failed:
-            out.print(
-                Text(
-                    f"{o.rule} FAILED inside: {o.reason}. This report is incomplete.",
-                    style="bold red",
-                )
-            )
-    reasons: dict[str, list[str]] = defaultdict(list)
     for o in record.outcomes:
-        if o.state == "not-assessed":
-            reasons[o.reason or ""].append(o.rule)
-    for reason, names in sorted(reasons.items(), key=lambda item: (-len(item[1]), item[0])):
-        out.print(Padding(Text(f"Not looked at, {plain(reason)}:", style="yellow"), (0, 0, 0, 2)))
+        if o.state == "failed":
+            text = f"{o.rule} failed (program error): {o.reason}. This report is incomplete."
+            out.print(Text(text, style="bold red"))
+    told = [f"{states['assessed']} rules run", f"{states['partly']} partly run"]
+    told.append(f"{states['not-assessed']} not run")
+    reasons = "" if everything else "; --all says why"
+    out.print(Padding(Text(f"Coverage: {', '.join(told)}{reasons}"), (0, 0, 0, 2)))
+    if not everything:
+        return
+    why: dict[str, list[str]] = defaultdict(list)
+    for o in record.outcomes:
+        if o.state in ("not-assessed", "partly"):
+            why[o.reason or ""].append(o.rule)
+    for reason, names in sorted(why.items(), key=lambda item: (-len(item[1]), item[0])):
+        out.print(Padding(Text(f"{plain(reason)}:", style="yellow"), (0, 0, 0, 2)))
         out.print(Padding(Text(", ".join(names)), (0, 0, 0, 4)))
-    partly = [o for o in record.outcomes if o.state == "partly"]
-    if partly:
-        out.print(Padding(Text("Judged in part, the rest not given or unreadable:"), (0, 0, 0, 2)))
-        table = Table.grid(padding=(0, 2))
-        for o in partly:
-            table.add_row("  ", o.rule, Text(_part(o), justify="right"))
-        out.print(Padding(table, (0, 0, 0, 2)))
-
-
-def _part(o: Outcome) -> str:
-    return f"{o.unassessed:,} of {o.checked + o.unassessed:,} not judged"
 
 
 def _past(record: Record, out: Console) -> None:
     if record.mended or record.not_reassessed:
-        out.print()
-        out.print(
-            f"Since the previous review: {len(record.mended):,} mended, "
-            f"{len(record.not_reassessed):,} not looked at again."
-        )
-
-
-def _first(record: Record, out: Console) -> None:
-    todo = first_steps(record.findings)
-    if not todo:
-        return
-    out.print()
-    out.print(Line(Text("what to do first", style="bold"), align="left"))
-    for number, (remedy, n) in enumerate(todo, 1):
-        text = Text(f"{number}. {plain(remedy)} ({_count(n, 'finding')})")
-        out.print(Padding(text, (0, 0, 0, 2)))
-
-
-def first_steps(findings: Iterable[Finding], most: int = 3) -> list[tuple[str, int]]:
-    """The remedies to begin with: life safety before the rest, then priority, then how many."""
-    rank: dict[str, tuple[int, int, int]] = {}
-    count: Counter[str] = Counter()
-    for f in findings:
-        if f.silenced or f.priority == "advisory":
-            continue
-        count[f.remedy] += 1
-        key = (PRIORITIES.index(f.priority), 0 if f.life_safety else 1)
-        rank[f.remedy] = min(rank.get(f.remedy, (9, 9, 0)), (*key, 0))
-    ordered = sorted(count, key=lambda r: (rank[r], -count[r], r))
-    return [(r, count[r]) for r in ordered[:most]]
+        gone = f"{len(record.mended):,} resolved, {len(record.not_reassessed):,} could not be"
+        out.print(Padding(Text(f"Since the previous review: {gone} checked again."), (0, 0, 0, 2)))
 
 
 def _count(n: int, noun: str) -> str:
@@ -203,10 +165,10 @@ def comparison(
     out.print(Text(f"{plain(new.site.name)}: {old.as_of} against {new.as_of}", style="bold"))
     titles = {
         "new": "new",
-        "standing": "standing",
-        "returned": "come back",
-        "mended": "mended",
-        "not reassessed": "not looked at again",
+        "standing": "unchanged",
+        "returned": "recurred",
+        "mended": "resolved",
+        "not reassessed": "could not be checked again",
     }
     for key, title in titles.items():
         items = parts[key]

@@ -43,6 +43,52 @@ def plural(n: int, one: str, many: str) -> str:
     return f"{n} {one if n == 1 else many}"
 
 
+UPLOADED: Final = (
+    "register",
+    "pins",
+    "cards",
+    "people",
+    "permissions",
+    "schedules",
+    "stations",
+)
+
+
+def upload_words(
+    judged: Sequence[Judged], found: Sequence[Case], findings: Sequence[Finding]
+) -> str:
+    """Stop or go for the upload, by the data alone; the doors' hardware no upload mends.
+
+    Stop: a case with an open finding of these families at or above planned, or an entrance that
+    counts on a card or PIN of the fire service which the data does not give it.
+    """
+    family = {j.rule.name: j.rule.family for j in judged}
+    stops = {
+        f.id
+        for f in findings
+        if is_open(f)
+        and (
+            (family[f.rule] in UPLOADED and f.priority != "advisory")
+            or (
+                f.rule == "responder-cannot-enter"
+                and f.evidence.get("recorded", "").startswith("recorded as by ")
+            )
+        )
+    }
+    n = sum(any(f in stops for f in c.findings) for c in found)
+    if n:
+        return f"Stop: {plural(n, 'case', 'cases')} to put right in the data before the upload."
+    stage = [j for j in judged if j.outcome.reason != NOT_THIS_STAGE]
+    missing = [
+        j for j in stage if j.rule.family in UPLOADED and j.rule.important and not j.fully_run
+    ]
+    if missing:
+        rules = plural(len(missing), "important rule", "important rules")
+        were = "was" if len(missing) == 1 else "were"
+        return f"Not enough was run to say go: {rules} {were} not fully run."
+    return "Go: nothing in the data stands against the upload."
+
+
 def part_of(judged: Judged) -> str:
     """The part of the verdict that a rule belongs to."""
     rule = judged.rule
@@ -56,6 +102,7 @@ def verdict(
     found: Sequence[Case],
     findings: Sequence[Finding],
     exits: Mapping[str, bool],
+    stage_: str = "review",
 ) -> Verdict:
     """The verdict of these judgements; `exits`: zone -> every exit of its building is listed."""
     stage = [j for j in judged if j.outcome.reason != NOT_THIS_STAGE]
@@ -95,6 +142,7 @@ def verdict(
         next=what_next(missing),
         kept=sum(d.decision == "keep" for d in in_force),
         promised=sum(d.decision == "later" for d in in_force),
+        upload=upload_words(judged, found, findings) if stage_ == "upload" else None,
     )
 
 

@@ -644,29 +644,6 @@ case(
     "card=a+b+c; card=d+e+f; card=g+h",
 )
 case(
-    "card-number-malformed",
-    "out of the form's range",
-    """
-    cards
-    card_id,number,facility_code,number_form,technology,status
-    a,65535,255,,hf-uid,active
-    b,65536,1,,hf-uid,active
-    c,1,256,,hf-uid,active
-    d,"256,1",,,hf-uid,active
-    e,04A2B3C4,,hex,hf-uid,active
-    f,04A2B3,,hex,hf-uid,active
-    g,04A2B3C4D5E6F7,,hex,hf-uid,active
-    h,88A2B3C4,,hex,hf-uid,active
-    i,88A2B3C4,,hex,,active
-    j,88A2B3C5,,hex,lf-open,active
-    k,XYZ,,,hf-uid,active
-    l,12G4,,decimal,hf-uid,active
-    m,04A2B3,,hex,hf-uid,lost
-    n,04A2B3C4D5E6F7A8B9C0,,hex,hf-secure,active
-    """,
-    "card=b; card=c; card=d; card=f; card=h; card=i; card=k; card=l",
-)
-case(
     "card-number-random",
     "four bytes that begin with 08",
     """
@@ -743,74 +720,6 @@ case(
     """,
     "card=a; card=b",
     unassessed=0,
-)
-case(
-    "card-dormant",
-    "90 days are in order; events and the column, the later; never used and issued long ago",
-    """
-    people
-    person_id,role
-    F,responder
-
-    cards
-    card_id,number,kind,person_id,status,issued_on,last_used
-    a,1001,ordinary,,active,2020-01-01,2026-07-02
-    b,1002,ordinary,,active,2020-01-01,2026-07-01
-    c,1003,ordinary,,active,2026-07-02,
-    d,1004,ordinary,,active,2026-07-01,
-    e,1005,ordinary,,active,,
-    f,1006,master,,active,2020-01-01,2026-01-01
-    g,1007,ordinary,F,active,2020-01-01,2026-01-01
-    h,1008,ordinary,,lost,2020-01-01,2026-01-01
-    i,1009,ordinary,,active,2020-01-01,2026-01-01
-    j,1010,,,active,2020-01-01,2026-01-01
-
-    events
-    time,door_id,event,card_number
-    2026-09-01T10:00:00,X,granted,1009
-    """,
-    "card=b; card=d; card=j",
-    unassessed=1,
-)
-case(
-    "visitor-card-open-ended",
-    "30 days are in order, 31 are not",
-    """
-    people
-    person_id,role
-    V,visitor
-    C,contractor
-    S,staff
-
-    cards
-    card_id,number,person_id,status,valid_from,valid_to,issued_on
-    a,1001,V,active,2026-09-10,,
-    b,1002,C,active,2026-09-10,2026-10-10,
-    c,1003,C,active,2026-09-10,2026-10-11,
-    d,1004,C,active,,2026-10-11,2026-09-10
-    e,1005,C,active,,2026-10-10,2026-09-10
-    f,1006,C,active,,2026-10-11,
-    g,1007,S,active,,,
-    h,1008,V,suspended,,,
-    i,1009,,active,,,
-    """,
-    "card=a; card=c; card=d",
-)
-case(
-    "visitor-card-open-ended",
-    "without issued_on and valid_from columns a blank end is a finding all the same",
-    """
-    people
-    person_id,role
-    V,visitor
-
-    cards
-    card_id,number,person_id,valid_to
-    a,1001,V,
-    b,1002,V,2026-10-11
-    """,
-    "card=a",
-    unassessed=1,
 )
 case(
     "card-copyable",
@@ -905,29 +814,6 @@ case(
     """,
     "dwelling=D1",
     policy="cards_per_dwelling = 2",
-)
-case(
-    "card-kind-for-staff",
-    "rounds or master with a resident or visitor",
-    """
-    people
-    person_id,role
-    R,
-    V,visitor
-    S,staff
-    C,contractor
-
-    cards
-    card_id,number,kind,person_id,status
-    a,1001,master,R,active
-    b,1002,rounds,V,active
-    c,1003,master,S,active
-    d,1004,master,C,active
-    e,1005,ordinary,R,active
-    f,1006,master,R,lost
-    g,1007,duress,R,active
-    """,
-    "card=a person=R; card=b person=V",
 )
 
 # --- People -----------------------------------------------------------------------------------
@@ -1054,95 +940,6 @@ case(
     "person=E pin=p",
 )
 case(
-    "vacant-with-credentials",
-    "nobody entitled, or said to be empty",
-    """
-    dwellings
-    dwelling_id,occupied
-    D1,
-    D2,no
-    D3,yes
-    D4,yes
-    D5,no
-
-    people
-    person_id,dwelling_id,status,start_date
-    A,D1,departed,
-    B,D2,current,
-    C,D3,current,
-    E,D4,,2026-10-01
-
-    cards
-    card_id,number,person_id,dwelling_id,status
-    a,1001,A,,active
-    b,1002,,D2,active
-    c,1003,,D3,active
-    d,1004,,D5,lost
-
-    pins
-    pin_id,pin,dwelling_id
-    p,****,D4
-    """,
-    "dwelling=D1; dwelling=D2; dwelling=D4",
-    unassessed=0,
-)
-case(
-    "vacant-with-credentials",
-    "occupied = no needs no people table",
-    """
-    dwellings
-    dwelling_id,occupied
-    D2,no
-
-    cards
-    card_id,number,dwelling_id
-    b,1002,D2
-    """,
-    "dwelling=D2",
-)
-case(
-    "vacant-with-credentials",
-    "no column occupied, no PINs",
-    """
-    dwellings
-    dwelling_id
-    D1
-    D2
-
-    people
-    person_id,dwelling_id
-    A,D1
-
-    cards
-    card_id,number,dwelling_id
-    a,1001,D1
-    b,1002,D2
-    """,
-    "dwelling=D2",
-    unassessed=0,
-)
-case(
-    "vacant-with-credentials",
-    "no column occupied, no cards",
-    """
-    dwellings
-    dwelling_id
-    D1
-    D2
-
-    people
-    person_id,dwelling_id
-    A,D1
-
-    pins
-    pin_id,pin,dwelling_id
-    a,839174,D1
-    b,839174,D2
-    """,
-    "dwelling=D2",
-    unassessed=0,
-)
-case(
     "resident-without-dwelling",
     "entitled residents only",
     """
@@ -1165,60 +962,6 @@ case(
     people
     person_id,role
     A,resident
-    """,
-    state="not-assessed",
-)
-case(
-    "resident-without-credential",
-    "their own or their dwelling's",
-    """
-    people
-    person_id,role,dwelling_id,status
-    A,resident,D1,
-    B,resident,D2,
-    C,resident,D3,
-    D,resident,D4,
-    E,resident,D5,departed
-    F,staff,D5,
-    G,resident,D6,
-
-    cards
-    card_id,number,person_id,dwelling_id,status
-    a,1001,A,,active
-    b,1002,,D2,active
-    c,1003,C,,lost
-
-    pins
-    pin_id,pin,person_id,dwelling_id
-    p,****,,D4
-    """,
-    "person=C; person=G",
-    unassessed=0,
-)
-case(
-    "visitor-without-end",
-    "entitled contractors and visitors",
-    """
-    people
-    person_id,role,status,start_date,end_date
-    A,visitor,,,
-    B,contractor,,,
-    C,visitor,,,2026-12-31
-    D,staff,,,
-    E,visitor,departed,,
-    F,visitor,,2026-10-01,
-    G,contractor,,,soon
-    """,
-    "person=A; person=B",
-    unassessed=1,
-)
-case(
-    "visitor-without-end",
-    "no column of end dates",
-    """
-    people
-    person_id,role
-    A,visitor
     """,
     state="not-assessed",
 )
@@ -1294,22 +1037,6 @@ for title, change, planned in (
         "technology=lf-open",
         priority="planned" if planned else "advisory",
     )
-case(
-    "resident-without-credential",
-    "a site of cards alone",
-    """
-    people
-    person_id,dwelling_id
-    A,D1
-    B,D2
-
-    cards
-    card_id,number,person_id
-    a,1001,A
-    """,
-    "person=B",
-    unassessed=0,
-)
 for rule, state in (
     ("resident-without-credential", "not-assessed"),
     ("vacant-with-credentials", "not-assessed"),
@@ -1345,34 +1072,6 @@ case(
     state="not-assessed",
 )
 case(
-    "card-dormant",
-    "the site's own days",
-    """
-    cards
-    card_id,number,last_used
-    a,1001,2026-08-31
-    b,1002,2026-08-30
-    """,
-    "card=b",
-    policy="card_dormant_days = 30",
-)
-case(
-    "visitor-card-open-ended",
-    "the site's own days",
-    """
-    people
-    person_id,role
-    V,visitor
-
-    cards
-    card_id,number,person_id,valid_from,valid_to
-    a,1001,V,2026-09-30,2026-10-07
-    b,1002,V,2026-09-30,2026-10-08
-    """,
-    "card=b",
-    policy="visitor_credential_days = 7",
-)
-case(
     "pin-shared-too-old",
     "the site's own days",
     """
@@ -1383,18 +1082,6 @@ case(
     """,
     "pin=b",
     policy="shared_pin_maximum_age_days = 30",
-)
-case(
-    "card-number-malformed",
-    "the full 26 bits: even parity before, odd after (facility 10, number 12345)",
-    """
-    cards
-    card_id,number,number_form
-    a,00000101000110000001110011,wiegand26
-    b,00000101000110000001110010,wiegand26
-    c,10000101000110000001110011,wiegand26
-    """,
-    "card=b; card=c",
 )
 
 
@@ -1539,6 +1226,8 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
         return p["status"] == "departed" or (bool(p["end_date"]) and p["end_date"] < today)
 
     def here(p: dict[str, str]) -> bool:
+        if p["status"] == "expected" and not p["start_date"]:
+            return False
         return not gone(p) and (p["start_date"] or today) <= today
 
     def role(p: dict[str, str]) -> str:
@@ -1558,25 +1247,15 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
         kind = c["kind"] or "ordinary"
         numbers.setdefault(int(c["number"]), []).append(card)
         serving = p is not None and role(p) in ("staff", "contractor", "agent", "responder")
-        if not home(c) and not serving:
+        if kind == "ordinary" and not home(c) and not serving:
             tell("card-without-dwelling", card=card)
         if c["dwelling_id"] and p is None:
             tell("card-without-person", card=card)
-        if kind == "ordinary" and not (p and role(p) == "responder"):
-            last = c["last_used"] or c["issued_on"]
-            if days(last, today) > 90:
-                tell("card-dormant", card=card)
         if p is None:
             continue
         person = c["person_id"]
         if c["dwelling_id"] and p["dwelling_id"] and c["dwelling_id"] != p["dwelling_id"]:
             tell("card-holder-elsewhere", card=card, person=person)
-        if role(p) in ("contractor", "visitor") and (
-            not c["valid_to"] or days(c["valid_from"] or c["issued_on"], c["valid_to"]) > 30
-        ):
-            tell("visitor-card-open-ended", card=card)
-        if kind in ("master", "rounds") and role(p) in ("resident", "visitor"):
-            tell("card-kind-for-staff", card=card, person=person)
         if gone(p):
             tell("departed-with-card", card=card, person=person)
         if p["start_date"] > today:
@@ -1633,16 +1312,10 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
     # people and dwellings
     for p in site["people"]:
         person = p["person_id"]
-        if here(p) and role(p) in ("contractor", "visitor") and not p["end_date"]:
-            tell("visitor-without-end", person=person)
         if not (here(p) and role(p) == "resident"):
             continue
         if not p["dwelling_id"]:
             tell("resident-without-dwelling", person=person)
-        own = [c for c in (*live_cards, *live_pins) if c["person_id"] == person]
-        theirs = [c for c in (*live_cards, *live_pins) if home(c) and home(c) == p["dwelling_id"]]
-        if not own and not theirs:
-            tell("resident-without-credential", person=person)
     for m in in_force:
         p = people.get(m["holder_id"])
         if m["holder_kind"] in ("", "person") and p is not None and gone(p):
@@ -1650,10 +1323,6 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
             tell("departed-with-permission", person=m["holder_id"], permission=permission)
     for d in site["dwellings"]:
         name = d["dwelling_id"]
-        bound = [c for c in (*live_cards, *live_pins) if home(c) == name]
-        somebody = any(here(p) and p["dwelling_id"] == name for p in site["people"])
-        if bound and (d["occupied"] == "no" or not somebody):
-            tell("vacant-with-credentials", dwelling=name)
         if sum(home(c) == name for c in live_cards) > 2:
             tell("cards-per-dwelling-exceeded", dwelling=name)
     return found
@@ -1661,11 +1330,9 @@ def plainly(site: dict[str, Rows]) -> dict[str, set[str]]:
 
 READ_PLAINLY = (
     "card-without-dwelling",
+    "resident-without-dwelling",
     "card-without-person",
-    "card-dormant",
     "card-holder-elsewhere",
-    "visitor-card-open-ended",
-    "card-kind-for-staff",
     "departed-with-card",
     "early-access",
     "card-number-repeated",
@@ -1678,11 +1345,7 @@ READ_PLAINLY = (
     "pin-shared-after-departure",
     "pin-duress-not-distinct",
     "panel-pins-exceeded",
-    "visitor-without-end",
-    "resident-without-dwelling",
-    "resident-without-credential",
     "departed-with-permission",
-    "vacant-with-credentials",
     "cards-per-dwelling-exceeded",
 )
 
@@ -1840,7 +1503,7 @@ def decisions(site: Path, *rows: str) -> None:
     ("row", "status"),
     [
         ("keep,works on it,N. N.,2026-09-01,2026-12-31,", 0),
-        ("later,works on it,N. N.,,2026-09-30,", 0),  # its last day
+        ("later,works on it,N. N.,2026-09-01,2026-09-30,", 1),  # no immediate finding waits
         ("keep,works on it,N. N.,2025-10-01,2026-09-29,", 1),  # has passed
         ("keep,works on it,N. N.,2026-09-30,2027-09-30,", 0),  # a year
         ("keep,works on it,N. N.,2026-09-30,2027-10-01,", 1),  # more than a year

@@ -83,7 +83,7 @@ def run(site: Path, out: Path, as_of: dt.date | None, new_pins: bool, console: C
         mended, changes = workshop.mend(new_pins=new_pins)
         files = corrected(folder, original, changes)
     after = _audited(files, day)
-    if {f.id for f in after.findings} != {f.id for f in mended.after.findings}:
+    if _about(after) != _about(mended.after):
         raise InputError(
             f"{site}: the corrected copy would not read as it was meant; nothing was written."
             " Save the tables as CSV (UTF-8) and run mend again"
@@ -111,6 +111,11 @@ def run(site: Path, out: Path, as_of: dt.date | None, new_pins: bool, console: C
     if any(o.state == "failed" for o in mended.after.outcomes):
         return 3
     return int(any(f.priority != "advisory" and not f.silenced for f in mended.remaining))
+
+
+def _about(record: Record) -> list[str]:
+    """What each finding is about: its id may be an earlier review's, read anew it is not."""
+    return sorted(f"{f.rule} {sorted(f.subjects.items())}" for f in record.findings)
 
 
 def _check_place(out: Path, site: Path) -> None:

@@ -16,10 +16,9 @@ from rich.text import Text
 
 from audit.mend.actions import Action, Way
 from audit.mend.proposals import Proposal, proposed
-from audit.record import PRIORITIES, Finding
+from audit.record import MEANS, PRIORITIES, Finding
 from audit.report.tables import csv_bytes, rows_text
 from audit.screen import CAUTION, STYLE, plain
-from audit.terminal import SAYS
 
 if TYPE_CHECKING:
     from audit.mend import Mended
@@ -272,7 +271,7 @@ def _left(remaining: list[Finding], console: Console) -> None:
         if by_priority[priority]:
             style = STYLE[priority]
             n = Text(f"{len(by_priority[priority]):>6,}", style=style)
-            table.add_row(n, Text(priority, style=style), Text(SAYS[priority]))
+            table.add_row(n, Text(priority, style=style), Text(MEANS[priority]))
     grave = sum(f.life_safety for f in remaining)
     if grave:
         text = "of these bear on life safety: no table mends them, and nothing here touches them"

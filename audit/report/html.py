@@ -12,10 +12,11 @@ from collections.abc import Callable, Mapping, Sequence
 from importlib.resources import files
 from typing import Any, cast
 
-from audit.record import PRIORITIES
+from audit.record import PRIORITIES, Verdict
 from audit.report import pictures, scope
 from audit.report.ink import Picture, escape, visible
 from audit.report.plan import Plan
+from audit.screen import CAUTION
 
 MOST_ROLL_LINES = 20_000
 MOST_WEEKS = 60
@@ -46,6 +47,7 @@ def render(record: Mapping[str, Any], plan: Mapping[str, Any] | None = None) -> 
         "SCRIPT": script,
         "STYLE_HASH": _digest(style),
         "SCRIPT_HASH": _digest(script),
+        "CAUTION": escape(CAUTION),
         "PICTURES": _pictures(record, drawn),
         "DATA": _json(_packed(record, drawn)),
     }
@@ -110,6 +112,12 @@ def _packed(record: Mapping[str, Any], plan: Plan) -> dict[str, Any]:
         "stage": record["stage"],
         "audience": record["audience"],
         "totals": record["totals"],
+        "verdict": _verdict(record),
+        "cases": [
+            {k: one[k] for k in ("title", "cause", "priority", "life_safety", "people", "place",
+                                 "findings", "open", "do", "who")}
+            for one in record.get("cases", [])
+        ],
         "inputs": record["inputs"],
         "outcomes": record["outcomes"],
         "mended": record["mended"],
@@ -210,16 +218,17 @@ def _pictures(record: Mapping[str, Any], plan: Plan) -> str:
             ),
             _part(
                 "Ways out",
-                "People leave from left to right. A line without an arrow in that direction does "
-                "not let them pass; a value that was not given is drawn as a broken line and makes "
-                f"nobody safe.{too_large}",
+                "People leave from left to right. A line without an arrow in that direction"
+                " does not let them pass; a value that was not given is drawn as a broken line"
+                f" and makes nobody safe.{too_large}",
                 [_figure(one) for one in pictures.ways_out(plan)],
                 "ways",
             ),
             _part(
                 "Weekly hours",
-                "When schedules are open, and when doors stand unlocked. Shaded: the hours in "
-                f"which an entrance should be locked.{left_out(MOST_WEEKS, len(weeks), 'weeks')}",
+                "When schedules are open, and when doors stand unlocked. Shaded: the hours in"
+                " which an entrance should be"
+                f" locked.{left_out(MOST_WEEKS, len(weeks), 'weeks')}",
                 [_figure(one, note) for one, note in zip(weeks[:MOST_WEEKS], notes, strict=False)],
                 "weeks",
                 "weeks",
@@ -233,6 +242,19 @@ def _pictures(record: Mapping[str, Any], plan: Plan) -> str:
             ),
         ]
     )
+
+
+def _verdict(record: Mapping[str, Any]) -> dict[str, Any] | None:
+    """State, words and what to record next, as every output says them."""
+    told = record.get("verdict")
+    if told is None:
+        return None
+    verdict = Verdict.model_validate(told)
+    return {
+        "state": verdict.state,
+        "lines": verdict.lines(),
+        "next": [n.words for n in verdict.next],
+    }
 
 
 __all__ = ["render", "visible"]

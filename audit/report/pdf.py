@@ -18,9 +18,10 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal
 
-from audit.record import PRIORITIES, Finding, Record
+from audit.record import MEANS, PRIORITIES, Finding, Record
 from audit.report import pictures, scope
 from audit.report.tables import rows_text, subjects_text
+from audit.screen import CAUTION
 
 MOST_FINDINGS = 2_000
 MOST_ROLL = 1_500
@@ -28,26 +29,23 @@ MOST_WAYS = 12  # pictures: three states of the four gravest parts
 MOST_WEEKS = 8
 MOST_MATRICES = 3
 STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
-CAUTION = (
-    "It is no fire risk assessment, and it does not say that a building is safe. It compares"
-    " registers with rules. Local code and a competent person decide; what was not given was not"
-    " judged."
-)
 CAUTIONS = (
     CAUTION,
-    "A door schedule says what was written down, not what is on the wall. Doors, releases and"
-    " closers are to be tried on site by a competent person.",
-    "Thresholds for leaving the building come from the local code named on the cover, or from the"
-    " site's own policy. The edition that is in force where the building stands takes precedence.",
-    "References marked 'from memory' are to be looked up before anyone relies on them; 'common"
-    " practice, no source' is a habit of the trade and no requirement.",
+    (
+        "A door schedule says what was written down, not what is on the wall. Doors, releases"
+        " and closers are to be tried on site by a competent person."
+    ),
+    (
+        "Thresholds for leaving the building come from the local code named on the cover, or"
+        " from the site's own policy. The edition that is in force where the building stands"
+        " takes precedence."
+    ),
+    (
+        "References marked 'from memory' are to be looked up before anyone relies on them;"
+        " 'common practice, no source' is a habit of the trade and no requirement."
+    ),
     "PIN digits are in none of these files. A finding about a PIN names its reference only.",
 )
-SAYS = {
-    "immediate": "someone can be hurt or trapped, or someone without right can get in today",
-    "planned": "to be mended before the next review",
-    "advisory": "worth a look",
-}
 
 
 def render(record: Record, plan: Mapping[str, Any]) -> bytes:
@@ -95,7 +93,7 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
         "footer": f"{site.name}, {stage} as of {record.as_of}",
         "verdict": verdict(record),
         "counts": [
-            {"priority": p, "n": f"{getattr(record.totals, p):,}", "says": SAYS[p]}
+            {"priority": p, "n": f"{getattr(record.totals, p):,}", "says": MEANS[p]}
             for p in PRIORITIES
             if any(o.state in ("assessed", "partly") for o in record.outcomes)
         ],
@@ -110,13 +108,15 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
             {"id": p.id, "rule": p.rule, "subjects": subjects_text(p.subjects)}
             for p in record.not_reassessed
         ],
-        "set_aside": [
-            f"{i.file}: {i.set_aside:,} of {i.rows:,} rows lack a value without which they can't"
-            " be used; the findings name them."
-            for i in record.inputs
-            if i.set_aside
-        ]
-        + list(record.notices),
+        "set_aside": (
+            [
+                f"{i.file}: {i.set_aside:,} of {i.rows:,} rows lack a value without which they"
+                " can't be used; the findings name them."
+                for i in record.inputs
+                if i.set_aside
+            ]
+            + list(record.notices)
+        ),
         "inputs": [
             {
                 "table": i.table,
@@ -144,23 +144,11 @@ def _content(record: Record, plan: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def verdict(record: Record) -> str:
-    """Whether it is good or bad, in one sentence."""
-    if any(o.state == "failed" for o in record.outcomes):
-        return "Incomplete: a rule failed inside. What the others found is below."
-    looked = sum(o.state in ("assessed", "partly") for o in record.outcomes)
-    if not looked:
-        return "Nothing could be looked at."
-    t = record.totals
-    if t.immediate:
-        calls = "finding calls" if t.immediate == 1 else "findings call"
-        return f"Not in order: {t.immediate:,} {calls} for action now."
-    if t.planned:
-        are = "finding is" if t.planned == 1 else "findings are"
-        return f"Not in order: {t.planned:,} {are} to be mended before the next review."
-    if t.advisory:
-        matters = "matter" if t.advisory == 1 else "matters"
-        return f"Nothing to mend among what was looked at; {t.advisory:,} {matters} worth a look."
-    return "Nothing found among what was looked at."
+    """The verdict's words, its parts', and what to record next: the same as everywhere."""
+    if record.verdict is None:
+        return "No verdict."
+    told = [*record.verdict.lines(), *(f"Record next: {n.words}" for n in record.verdict.next)]
+    return "\n".join(told)
 
 
 def _scope(record: Record) -> list[str]:
@@ -168,10 +156,15 @@ def _scope(record: Record) -> list[str]:
     partly = sum(o.state == "partly" for o in record.outcomes)
     decided = sum(f.silenced for f in record.findings)
     sentences = [
-        f"{looked} of {len(record.outcomes)} rules could look at the {len(record.inputs)} tables"
-        f" that were given; {partly} of them could judge only a part. Section 1 names the rest.",
-        f"Thresholds for leaving the building: {record.site.local_code}. Time zone:"
-        f" {record.site.timezone}.",
+        (
+            f"{looked} of {len(record.outcomes)} rules could look at the {len(record.inputs)}"
+            f" tables that were given; {partly} of them could judge only a part. Section 1"
+            " names the rest."
+        ),
+        (
+            f"Thresholds for leaving the building: {record.site.local_code}. Time zone:"
+            f" {record.site.timezone}."
+        ),
     ]
     if decided:
         sentences.append(f"{decided:,} findings stand under a decision that is in force.")

@@ -78,7 +78,7 @@ def _of_other_formats(data: Dataset, read: pd.DataFrame) -> tuple[pd.Series, Boo
     if not pair.any() or not (own.formats or own.facility_codes):
         return fault, wide
     texts = read["canonical"][pair]
-    parts = texts.str.split(",", expand=True).reindex(columns=[0, 1])
+    parts = texts.str.split(",", expand=True).reindex(columns=[0, 1]).astype(TEXT)
     whole = parts[1].isna().to_numpy(dtype=bool)
     first = parts[0].astype("int64").to_numpy()
     facility = np.where(whole, first // 65536, first)

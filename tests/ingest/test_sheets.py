@@ -240,8 +240,8 @@ def test_blank_sheets_are_no_tables(tmp_path: Path, capsys: pytest.CaptureFixtur
     data = load_site(folder, AS_OF)
     assert not data.tables
     assert data.notes == ()
-    assert main(["check", str(folder)]) == 0
-    assert "Nothing was looked at" in capsys.readouterr().out
+    assert main(["check", str(folder)]) == 1
+    assert "important rules were not run" in " ".join(capsys.readouterr().out.split())
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:

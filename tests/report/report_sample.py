@@ -162,6 +162,15 @@ def clean() -> dict[str, Any]:
     return good
 
 
+def verdict(state: str, words: str) -> dict[str, Any]:
+    """A verdict of these words, with nothing kept, of no parts."""
+    coverage = {"assessed": 1, "partly": 0, "not_assessed": 0, "not_applicable": 0, "failed": 0}
+    return {
+        "state": state, "words": words, "coverage": coverage, "important_not_run": [],
+        "pack_silent": [], "parts": [], "next": [], "kept": 0, "promised": 0,
+    }  # fmt: skip
+
+
 def plan(record: dict[str, Any], *, dwellings: int = 12) -> dict[str, Any]:
     """A plan that goes with a record: three buildings, their hours, ways out, reach and roll."""
     rng = random.Random(7)

@@ -154,21 +154,22 @@ def test_repeated_texts_stand_once() -> None:
 
 
 @pytest.mark.parametrize(
-    ("made", "word", "said"),
+    ("made", "state", "tone", "word"),
     [
-        (sample.record(), "Not in order", "need action now"),
-        (sample.clean(), "In order", "Nothing was found, and everything was looked at."),
-        (sample.empty(), "Not known", "Nothing could be judged."),
+        (sample.record(), "act-now", "bad", "Act today"),
+        (sample.clean(), "in-order", "good", "In order"),
+        (sample.empty(), "not-enough-run", "unknown", "Not enough was run"),
     ],
 )
 def test_the_first_screen_says_good_bad_or_unknown(
-    visit: Any, made: dict[str, Any], word: str, said: str
+    visit: Any, made: dict[str, Any], state: str, tone: str, word: str
 ) -> None:
-    page = visit(made)
+    page = visit(made | {"verdict": sample.verdict(state, "so it stands")})
     assert page.locator("#verdict-word").inner_text() == word
-    assert said in page.locator("#verdict").inner_text()
+    assert page.locator("#verdict").inner_text() == "So it stands."
+    assert tone in (page.locator("#verdict-box").get_attribute("class") or "").split()
     assert page.locator("#verdict").bounding_box()["y"] < 600
-    assert "no fire risk assessment" in page.locator(".caution").inner_text()
+    assert "not a fire risk assessment" in page.locator(".caution").inner_text()
 
 
 def test_what_was_not_looked_at_stands_beside_what_to_do_first(visit: Any) -> None:
@@ -189,8 +190,8 @@ def test_nothing_assessed_never_reads_as_in_order(visit: Any) -> None:
     for outcome in made["outcomes"]:
         outcome.update(state="not-assessed", reason="the table is absent")
     made["outcomes"][0].update(state="failed", reason="ValueError")
-    page = visit(made)
-    assert "incomplete" in page.locator("#verdict-word").inner_text()
+    page = visit(made | {"verdict": sample.verdict("incomplete", "1 rule failed")})
+    assert page.locator("#verdict-word").inner_text() == "Incomplete"
     assert not page.locator("#verdict-box").evaluate("box => box.classList.contains('good')")
 
 

@@ -6,9 +6,9 @@
   const plan = data.plan;
   const PRIORITIES = ["immediate", "planned", "advisory"];
   const MEANS = {
-    immediate: "a person can be hurt or trapped, or someone without right has a way in",
-    planned: "to mend before the next review",
-    advisory: "worth a look",
+    immediate: "act today: people could be hurt or trapped, or someone without a right to enter can get in",
+    planned: "put right before the next review",
+    advisory: "worth checking",
   };
   const DECISIONS = {
     revoke: ["Revoke", "the card, PIN or permission will be taken away"],
@@ -613,6 +613,26 @@
   const open = findings.filter(isOpen);
   const opened = Object.fromEntries(PRIORITIES.map((word) => [word, open.filter((finding) => finding.priority === word).length]));
   const states = (word) => data.outcomes.filter((outcome) => outcome.state === word);
+  // what people read: one cause, one thing to do, the most urgent first
+  const CASES_SHOWN = 20;
+  const caseItem = (one) => h("li", { class: "case" }, h("details", {},
+    h("summary", {}, mark(one.priority), " ", h("b", {}, told(one.title)), one.life_safety ? [" ", h("span", { class: "chip safety" }, "life safety")] : null,
+      one.place ? h("span", { class: "quiet" }, " · ", told(one.place)) : null,
+      one.open ? null : h("span", { class: "quiet" }, " · kept by decision")),
+    h("p", {}, told(one.cause)),
+    h("ol", {}, one.do.map((step) => h("li", {}, told(step)))),
+    h("p", { class: "quiet" }, `Who: ${one.who.join(", ")}. `, many(one.findings.length, "finding"), ": ",
+      one.findings.slice(0, SHORT_LIST).map((id, order) => [order ? ", " : "", h("a", { href: `#${id}`, class: "id" }, id)]),
+      one.findings.length > SHORT_LIST ? ` and ${one.findings.length - SHORT_LIST} more, in the list of findings` : "")));
+  const buildCases = () => {
+    if (!data.cases.length) return;
+    const open = data.cases.filter((one) => one.open);
+    const rest = data.cases.slice(CASES_SHOWN);
+    put(at("cases-body"), [h("p", {}, `${many(open.length, "open case")}, the most urgent first.`),
+      h("ol", { class: "cases" }, data.cases.slice(0, CASES_SHOWN).map(caseItem)),
+      rest.length ? h("details", {}, h("summary", {}, `${rest.length} more cases`), h("ol", { class: "cases", start: CASES_SHOWN + 1 }, rest.map(caseItem))) : null]);
+    at("cases").hidden = false;
+  };
   const buildSummary = () => {
     at("site").append(told(data.site.name));
     at("scope").append(`As of ${date(data.as_of)}. ${data.stage === "upload" ? "Check before upload" : "Full review"}, `
@@ -620,35 +640,24 @@
       + (data.audience === "outside" ? " For readers outside: people, dwellings, cards and PINs are replaced by pseudonyms." : ""));
     at("rests-on").append(...data.scope.map((line) => h("p", {}, told(line))));
     const failed = states("failed").length;
-    const not = states("not-assessed").length;
-    const partly = states("partly").length;
-    const full = states("assessed").length;
     const all = data.outcomes.length;
-    let tone, word, verdict;
-    const blind = all > 0 && full + partly === 0;
-    if (opened.immediate) {
-      [tone, word] = ["bad", "Not in order"];
-      verdict = `${many(opened.immediate, "finding")} ${opened.immediate === 1 ? "needs" : "need"} action now.`;
-    } else if (blind || !all) [tone, word, verdict] = ["unknown", "Not known", "Nothing could be judged."];
-    else if (opened.planned) {
-      [tone, word] = ["mend", "To mend"];
-      verdict = `Nothing that needs action today; ${many(opened.planned, "finding")} to mend before the next review.`;
-    } else if (opened.advisory) [tone, word, verdict] = ["good", "In order, as far as looked at", `Nothing that must be mended; ${many(opened.advisory, "finding")} worth a look.`];
-    else if (findings.length) [tone, word, verdict] = ["good", "In order, by decision", "Every finding is covered by a decision in force."];
-    else if (not || partly || failed) [tone, word, verdict] = [not > all / 2 ? "unknown" : "good", "In order, as far as looked at", "Nothing was found in what was looked at."];
-    else [tone, word, verdict] = ["good", "In order", "Nothing was found, and everything was looked at."];
-    if (failed && tone === "good") tone = "unknown";
-    at("verdict-box").classList.add(tone);
-    at("verdict-word").textContent = failed ? `${word}; and this audit is incomplete` : word;
-    at("verdict").textContent = verdict;
-    at("verdict-more").textContent = !all ? "" : blind ? `None of the ${many(all, "rule")} had the data it needs. That is no good sign and no bad one: it is unknown.`
-      : full === all ? `All ${many(all, "rule")} ${all === 1 ? "was" : "were"} looked at in full.`
-      : `Of ${many(all, "rule")}, ${full} ${full === 1 ? "was" : "were"} looked at in full`
-        + (partly ? `, ${partly} in part` : "") + (not ? `, ${not} not at all` : "") + (failed ? `, and ${failed} broke while running` : "") + ".";
+    const blind = all > 0 && states("assessed").length + states("partly").length === 0;
+    // the words are the record's: every output says the same
+    const TONES = { trapped: "bad", "act-now": "bad", "work-due": "mend", "in-order": "good" };
+    const WORDS = { trapped: "People may be trapped", "act-now": "Act today", "work-due": "Work is due",
+      "in-order": "In order", "not-enough-run": "Not enough was run", incomplete: "Incomplete" };
+    const state = data.verdict ? data.verdict.state : "not-enough-run";
+    const lines = data.verdict ? data.verdict.lines : ["No verdict."];
+    at("verdict-box").classList.add(TONES[state] || "unknown");
+    at("verdict-word").textContent = WORDS[state];
+    at("verdict").textContent = lines[0];
+    put(at("verdict-more"), [...lines.slice(1).map((line) => h("span", { class: "line" }, told(line))),
+      ...(data.verdict ? data.verdict.next.map((line) => h("span", { class: "line" }, "Record next: ", told(line))) : [])]);
     const kept = (priority) => data.totals[priority] - opened[priority];
     at("tallies").hidden = blind && !findings.length;
     put(at("tallies"), PRIORITIES.map((priority) => h("li", {}, h("span", { class: "count" }, opened[priority].toLocaleString("en-GB")), mark(priority),
       h("span", { class: "means" }, MEANS[priority], kept(priority) > 0 ? `; ${kept(priority)} more under a decision` : ""))));
+    buildCases();
     buildFirst();
     buildUnseen(failed);
     buildSince();
