@@ -175,11 +175,16 @@ def _absent(draft: Draft, column: Column) -> None:
     n = len(draft)
     if column.kind in DTYPES:
         dtype = DTYPES[column.kind]
-        draft.typed[column.name] = _lookup([], np.full(n, -1), dtype)
+        draft.typed[column.name] = _lookup([_default(column)], np.full(n, -1), dtype)
         return
     value = pa.scalar(column.default, pa.large_string())
     name = "secret" if column.kind == "pin" else column.name
     draft.texts[name] = pa.chunked_array([pa.repeat(value, n)])
+
+
+def _default(column: Column) -> Any:
+    """What a blank cell of a column with its own dtype says; None: nothing."""
+    return v.read_yesno(column.default) if column.kind == "yesno" and column.default else None
 
 
 def _type(
@@ -206,8 +211,9 @@ def _type(
         _note_repairs(draft, column, codes, distinct)
         bad = np.array([p is UNREAD for p in parsed] + [False])[codes]
         if column.kind in DTYPES:
-            kept = [None if p is UNREAD else p for p in parsed]
-            draft.typed[name] = _lookup(kept, codes, DTYPES[column.kind])
+            default = _default(column)
+            kept = [default if p is None else None if p is UNREAD else p for p in parsed]
+            draft.typed[name] = _lookup([*kept, default], codes, DTYPES[column.kind])
             draft.mark(column.name, bad)
             return
         default = column.default
@@ -223,10 +229,10 @@ def _type(
 
 
 def _lookup(parsed: Sequence[Any], codes: npt.NDArray[np.int64], dtype: str) -> Any:
+    """The value of each code, the last one of −1 (no cell)."""
     if "64[" in dtype:
-        table = np.array([*(p if p is not None else "NaT" for p in parsed), "NaT"], dtype)
-        return table[codes]
-    return pd.array([*parsed, None], dtype=dtype).take(codes)  # type: ignore[call-overload]
+        return np.array([p if p is not None else "NaT" for p in parsed], dtype)[codes]
+    return pd.array(parsed, dtype=dtype).take(codes)  # type: ignore[call-overload]
 
 
 # --- free text, the quick way ------------------------------------------------------------
