@@ -272,6 +272,11 @@ ONE_VISIT: Final = frozenset(
     )
 )
 LAST: Final = ("loaded", "events")
+FURTHER_DOORS: Final = "Add the doors that are missing: some zones have none in the list of doors."
+
+
+def _lacks(judged: Judged, item: str) -> bool:
+    return any(m.what and _item(m.what) == item for m in judged.missing)
 
 
 def what_next(missing: Sequence[Judged]) -> list[Next]:
@@ -306,6 +311,8 @@ def what_next(missing: Sequence[Judged]) -> list[Next]:
         if item in LAST and any(n.record in LAST for n in chosen):
             continue
         words = ADVICE[item][0] if item in ADVICE else f"Record {item.replace('.', ', column ')}."
+        if item == "doors" and any(j.outcome.state == "partly" for j in missing if _lacks(j, item)):
+            words = FURTHER_DOORS
         chosen.append(Next(record=item, words=words, rules=rules, rows=rows[item]))
     return chosen
 
