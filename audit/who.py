@@ -9,6 +9,7 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 from difflib import get_close_matches
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -36,6 +37,9 @@ ASKS = {
     "key": "takes a key",
     "closed": "lets nobody in from outside",
 }
+
+
+NO_PERMISSIONS: Final = "there is no permissions table"
 
 
 def moment(data: Dataset, text: str) -> dt.datetime:
@@ -101,7 +105,11 @@ def at_door(data: Dataset, door: str, at: str | None = None) -> RenderableType:
         parts.append(table)
     count = len(people)
     verb = "can open it" if when is None else "can open it then"
-    parts.append(Text(f"{count:,} {'holder' if count == 1 else 'holders'} {verb}.", "bold"))
+    if data.has("permissions"):
+        parts.append(Text(f"{count:,} {'holder' if count == 1 else 'holders'} {verb}.", "bold"))
+    else:
+        who = "Who else can open it" if rows else "Who can open it"
+        parts.append(Text(f"{who} is not recorded: {NO_PERMISSIONS}.", "bold"))
     if any(row[1].endswith("?") for row in rows):
         parts.append(Text("?: a value that decides is not given; it may be so.", "italic"))
     if len(r.door_ids) and entry == "key":
@@ -229,9 +237,11 @@ def of_person(data: Dataset, person: str, at: str | None = None) -> RenderableTy
     if weeks:
         parts.append(table)
     total = sum(len(doors) for doors in weeks.values())
-    parts.append(
-        Text(f"{total:,} {'door' if total == 1 else 'doors'}" + (" then." if when else "."), "bold")
-    )
+    if data.has("permissions"):
+        told = f"{total:,} {'door' if total == 1 else 'doors'}" + (" then." if when else ".")
+    else:
+        told = f"What this person can open is not recorded: {NO_PERMISSIONS}."
+    parts.append(Text(told, "bold"))
     if doubt:
         parts.append(Text("?: a value that decides is not given; it may be so.", "italic"))
     for hours, doors in weeks.items():

@@ -158,3 +158,12 @@ def test_a_name_that_is_not_there_is_one_line_with_the_nearest() -> None:
         at_door(site(), "FRONTT")
     with pytest.raises(InputError, match="no person 'zzz'"):
         of_person(site(), "zzz")
+
+
+def test_without_permissions_nobody_is_told_as_no_one() -> None:
+    bare = dataset(example(SITE.split("    permissions\n")[0]))
+    assert "Who else can open it is not recorded" in said(at_door(bare, "FRONT"))
+    assert "Who can open it is not recorded" in said(at_door(bare, "PLANT"))
+    text = said(of_person(bare, "P2"))
+    assert "What this person can open is not recorded" in text
+    assert "0 doors" not in text
