@@ -377,9 +377,9 @@ def test_parity_of_26_bits() -> None:
 
 
 def test_ranges_of_26_bits() -> None:
-    assert number("65535", 255) == ("16777215", None)
-    assert number("65536", 255)[1] == card_numbers.NUMBER_RANGE
-    assert number("65535", 256)[1] == card_numbers.FACILITY_RANGE
+    assert number("65535", 255, "wiegand26") == ("16777215", None)
+    assert number("65536", 255, "wiegand26")[1] == card_numbers.NUMBER_RANGE
+    assert number("65535", 256, "wiegand26")[1] == card_numbers.FACILITY_RANGE
 
 
 def test_serial_numbers_of_4_7_and_10_bytes() -> None:
