@@ -123,6 +123,8 @@ def test_any_table_leaves_a_site_file_that_can_be_read(
         if b"\0" in table:  # no text file: refused in a line, and nothing is written for it
             assert "NUL" in told
             return
+        if "double quote" in told:  # a line break between quotes in the header: refused in a line
+            return
         assert path / "site.toml" in path.iterdir()
         with contextlib.suppress(InputError):  # of the table's own faults
             load_site(path, AS_OF)
